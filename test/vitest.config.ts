@@ -1,0 +1,12 @@
+import { defineConfig } from 'vitest/config';
+
+export default defineConfig({
+  test: {
+    include: ['test/**/*.test.ts'],
+    testTimeout: 60_000,
+    hookTimeout: 60_000,
+    // Native SQL code is kept in processes, not threads.
+    pool: 'forks',
+    reporters: ['default'],
+  },
+});
