@@ -195,7 +195,12 @@ export type Fault = {
   | { readonly kind: 'sensor-stuck'; readonly sensor: SensorName }
   | { readonly kind: 'sensor-silent'; readonly sensor: SensorName }
   /** Single readings of the sensor are off by this much, for a share of readings. */
-  | { readonly kind: 'sensor-spikes'; readonly sensor: SensorName; readonly by: number; readonly share: Ratio }
+  | {
+      readonly kind: 'sensor-spikes';
+      readonly sensor: SensorName;
+      readonly by: number;
+      readonly share: Ratio;
+    }
 );
 
 export type FaultKind = Fault['kind'];
