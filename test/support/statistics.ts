@@ -1,4 +1,4 @@
-// Statistics for tests. Proved by test/published/allan-deviation.test.ts and by the generator checks there.
+// Statistics for tests, themselves proved by test/published/allan-deviation.test.ts where a published set exists.
 // Critical values: tables of the chi-square and Kolmogorov distributions.
 
 export function mean(x: ArrayLike<number>): number {
