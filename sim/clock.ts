@@ -20,8 +20,7 @@ export function civilFromDays(days: number): { year: number; month: number; day:
       Math.floor(dayOfEra / 146_096)) /
       365,
   );
-  const dayOfYear =
-    dayOfEra - (365 * yearOfEra + Math.floor(yearOfEra / 4) - Math.floor(yearOfEra / 100));
+  const dayOfYear = dayOfEra - (365 * yearOfEra + Math.floor(yearOfEra / 4) - Math.floor(yearOfEra / 100));
   const shifted = Math.floor((5 * dayOfYear + 2) / 153);
   const day = dayOfYear - Math.floor((153 * shifted + 2) / 5) + 1;
   const month = shifted < 10 ? shifted + 3 : shifted - 9;

@@ -31,7 +31,8 @@ export class BadInput extends Error {
 export function badInputLine(place: Place, expected: string, found: string, mend: string): string {
   const line = place.line === undefined ? '' : `:${place.line}`;
   const column = place.column === undefined ? '' : `:${place.column}`;
-  const pointer = place.pointer === undefined ? '' : `${place.pointer === '' ? '(whole file)' : place.pointer}: `;
+  const pointer =
+    place.pointer === undefined ? '' : `${place.pointer === '' ? '(whole file)' : place.pointer}: `;
   return `${place.file}${line}${column}: ${pointer}expected ${expected}, found ${found}. Mend: ${mend}.`;
 }
 

@@ -9,7 +9,8 @@ export function packageRoot(): string {
   let folder = dirname(fileURLToPath(import.meta.url));
   while (!existsSync(join(folder, 'scenarios', 'place'))) {
     const above = dirname(folder);
-    if (above === folder) throw new NotCompleted('scenarios/place is missing where wayproof is installed: install it again.');
+    if (above === folder)
+      throw new NotCompleted('scenarios/place is missing where wayproof is installed: install it again.');
     folder = above;
   }
   return folder;

@@ -37,7 +37,9 @@ function installFromDebian(): void {
   ).map(({ pkg }) => pkg);
   if (missing.length === 0) return;
   if (process.getuid?.() !== 0) {
-    console.log(`missing from Debian: ${missing.join(' ')} (not root, so not installed; tests that need them say so)`);
+    console.log(
+      `missing from Debian: ${missing.join(' ')} (not root, so not installed; tests that need them say so)`,
+    );
     return;
   }
   run(['apt-get', 'update', '-qq']);

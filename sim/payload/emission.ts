@@ -7,14 +7,14 @@ import { codecFor } from './codec.ts';
 export function emissionPayload(spec: TrackerSpec, emission: Emission): Uint8Array {
   return emission.purpose === 'readings'
     ? codecFor(spec.group.mqtt.payload).encode(emission.readings)
-    : statusPayload(spec, 'online', emission.boot);
+    : bytes({ id: spec.identity.imei, state: 'online', boot: emission.boot, message: emission.n });
 }
 
 /** The last will of a tracker: the broker publishes it when the tracker falls silent. */
 export function willPayload(spec: TrackerSpec): Uint8Array {
-  return statusPayload(spec, 'offline', undefined);
+  return bytes({ id: spec.identity.imei, state: 'offline' });
 }
 
-function statusPayload(spec: TrackerSpec, state: 'online' | 'offline', boot: number | undefined): Uint8Array {
-  return Buffer.from(JSON.stringify({ id: spec.identity.imei, state, boot }));
+function bytes(status: object): Uint8Array {
+  return Buffer.from(JSON.stringify(status));
 }
