@@ -22,7 +22,7 @@ export { describe } from './document/words.ts';
 export { BadInput, NotCompleted, type Place } from './errors.ts';
 export { fleetEvents, WHOLE, type FleetEvent, type Shard } from './fleet/fleet.ts';
 export { packageRoot } from './package-root.ts';
-export { codecFor, decoderFor, type Codec, type WireReading } from './payload/codec.ts';
+export { codecFor, decoderFor, wireReading, type Codec, type WireReading } from './payload/codec.ts';
 export { payloadSchemaFile } from './payload/schema-file.ts';
 export { StreamDigest, streamDigest } from './payload/digest.ts';
 export { emissionPayload, willPayload } from './payload/emission.ts';

@@ -4,7 +4,7 @@
 import { DAY_MS } from '../clock.ts';
 import { randomStream, type RandomStream } from '../random.ts';
 import type { Reading } from '../reading.ts';
-import type { Scenario } from '../scenario/scenario.ts';
+import type { DropHow, Scenario } from '../scenario/scenario.ts';
 import { BatteryModel } from './battery.ts';
 import { ReadingBuffer } from './buffer.ts';
 import { TrackerClock } from './clock-setting.ts';
@@ -40,6 +40,8 @@ class TrackerLife {
   readonly #clock: TrackerClock;
   readonly #buffer: ReadingBuffer;
   readonly #repeatRandom: RandomStream;
+  /** Events of the tick that is being worked on. */
+  #out: TrackerEvent[] = [];
 
   #boot = 0;
   #seq: number;
@@ -82,47 +84,53 @@ class TrackerLife {
     const everyMs = this.#spec.group.report.everyMs;
     let lastMs = startMs;
     for (let atMs = startMs + this.#spec.offsetMs; atMs < endMs; atMs += everyMs) {
-      yield* this.#happenings(atMs);
-      yield* this.#tick(atMs, atMs - lastMs);
+      this.#happenings(atMs);
+      this.#tick(atMs, atMs - lastMs);
+      for (const event of this.#takeOut()) yield event;
       lastMs = atMs;
     }
-    yield* this.#happenings(endMs - 1);
+    this.#happenings(endMs - 1);
     const left = this.#buffer.loseAll();
-    if (left.length > 0) yield discard(endMs, 'still-in-buffer', left);
-    if (this.#connected) yield { kind: 'disconnect', atMs: endMs, how: 'clean' };
+    if (left.length > 0) this.#discard(endMs, 'still-in-buffer', left);
+    if (this.#connected) this.#disconnect(endMs, 'clean');
+    yield* this.#takeOut();
   }
 
-  *#happenings(untilMs: number): Generator<TrackerEvent, void> {
+  #takeOut(): TrackerEvent[] {
+    const out = this.#out;
+    this.#out = [];
+    return out;
+  }
+
+  #happenings(untilMs: number): void {
     for (let next = this.#faults.take(untilMs); next; next = this.#faults.take(untilMs)) {
       if (next.what.kind === 'link-drop') {
         if (!this.#connected) continue;
-        this.#connected = false;
-        yield { kind: 'disconnect', atMs: next.atMs, how: next.what.how };
+        this.#disconnect(next.atMs, next.what.how);
       } else {
         this.#pulled = next.what.kind === 'power-lost';
-        if (this.#pulled) yield* this.#powerOff(next.atMs);
+        if (this.#pulled) this.#powerOff(next.atMs);
       }
     }
   }
 
-  *#powerOff(atMs: number): Generator<TrackerEvent, void> {
+  #powerOff(atMs: number): void {
     if (!this.#on) return;
     this.#on = false;
     this.#radio.powerOff(atMs);
     this.#gnss.powerOff(atMs);
-    yield* this.#lifecycle.powerLost(atMs);
+    this.#out.push(...this.#lifecycle.powerLost(atMs));
     // Nobody says goodbye when the power goes: the broker hears nothing more.
-    if (this.#connected) yield { kind: 'disconnect', atMs, how: 'half-open' };
-    this.#connected = false;
+    if (this.#connected) this.#disconnect(atMs, 'half-open');
     if (!this.#spec.group.buffer.survivesPowerLoss) {
       const lost = this.#buffer.loseAll();
-      if (lost.length > 0) yield discard(atMs, 'power-lost', lost);
+      if (lost.length > 0) this.#discard(atMs, 'power-lost', lost);
     }
   }
 
-  *#powerOn(atMs: number): Generator<TrackerEvent, void> {
+  #powerOn(atMs: number): void {
     this.#on = true;
-    if (this.#boot > 0) yield* this.#lifecycle.powerBack(atMs);
+    if (this.#boot > 0) this.#out.push(...this.#lifecycle.powerBack(atMs));
     this.#boot += 1;
     if (this.#spec.group.report.afterReboot === 'starts-again') this.#seq = this.#spec.group.report.firstSeq;
     this.#clock.powerOn(atMs);
@@ -130,23 +138,23 @@ class TrackerLife {
     this.#gnss.powerOn(atMs);
   }
 
-  *#tick(atMs: number, sinceMs: number): Generator<TrackerEvent, void> {
+  #tick(atMs: number, sinceMs: number): void {
     const truth = this.#motion.at(atMs);
     if (!this.#on) this.#battery.rest(sinceMs, atMs % DAY_MS, this.#airTempC);
     if (this.#pulled || this.#battery.flat) {
-      yield* this.#powerOff(atMs);
+      this.#powerOff(atMs);
       return;
     }
-    if (!this.#on && this.#lifecycle.powered) yield* this.#powerOn(atMs);
+    if (!this.#on && this.#lifecycle.powered) this.#powerOn(atMs);
     if (!this.#on) {
-      yield* this.#lifecycle.advance(atMs, false);
+      this.#out.push(...this.#lifecycle.advance(atMs, false));
       return;
     }
-    yield* this.#work(atMs, sinceMs, truth);
-    if (this.#battery.flat) yield* this.#powerOff(atMs);
+    this.#work(atMs, sinceMs, truth);
+    if (this.#battery.flat) this.#powerOff(atMs);
   }
 
-  *#work(atMs: number, sinceMs: number, truth: MotionState): Generator<TrackerEvent, void> {
+  #work(atMs: number, sinceMs: number, truth: MotionState): void {
     const { place } = this.#scenario;
     const { group } = this.#spec;
     const covered = this.#faults.hasCoverage(atMs);
@@ -167,10 +175,9 @@ class TrackerLife {
       this.#airTempC,
       atMs % DAY_MS,
     );
-    yield* this.#lifecycle.advance(atMs, radio.registered);
+    this.#out.push(...this.#lifecycle.advance(atMs, radio.registered));
     if (!radio.registered && this.#connected) {
-      this.#connected = false;
-      yield { kind: 'disconnect', atMs, how: group.radio.lossLooksLike };
+      this.#disconnect(atMs, group.radio.lossLooksLike);
     }
     if (!this.#lifecycle.claimed) return;
 
@@ -201,27 +208,27 @@ class TrackerLife {
     };
     this.#seq += 1;
     const dropped = this.#buffer.push(reading);
-    if (dropped) yield discard(atMs, 'buffer-full', [dropped]);
-    if (radio.registered && this.#lifecycle.streaming) yield* this.#flush(atMs);
+    if (dropped) this.#discard(atMs, 'buffer-full', [dropped]);
+    if (radio.registered && this.#lifecycle.streaming) this.#flush(atMs);
   }
 
-  *#flush(atMs: number): Generator<TrackerEvent, void> {
+  #flush(atMs: number): void {
     if (!this.#connected) {
       this.#connected = true;
-      yield { kind: 'connect', atMs };
-      if (this.#spec.group.mqtt.status) yield this.#emission(atMs, 'status', []);
+      this.#out.push({ kind: 'connect', atMs });
+      if (this.#spec.group.mqtt.status) this.#emit(atMs, 'status', [], false);
     }
     for (const batch of this.#buffer.takeBatches()) {
-      yield this.#emission(atMs, 'readings', batch);
+      this.#emit(atMs, 'readings', batch, false);
       if (this.#faults.repeats(atMs, this.#repeatRandom)) {
-        yield { ...this.#emission(atMs, 'readings', batch), repeat: true };
+        this.#emit(atMs, 'readings', batch, true);
       }
     }
   }
 
-  #emission(atMs: number, purpose: Emission['purpose'], readings: readonly Reading[]): Emission {
+  #emit(atMs: number, purpose: Emission['purpose'], readings: readonly Reading[], repeat: boolean): void {
     const { group, readingsTopic, statusTopic } = this.#spec;
-    const emission: Emission = {
+    this.#out.push({
       kind: 'emission',
       atMs,
       n: this.#emissions,
@@ -230,14 +237,18 @@ class TrackerLife {
       qos: group.mqtt.qos,
       retain: purpose === 'status',
       readings,
-      repeat: false,
+      repeat,
       boot: this.#boot,
-    };
+    });
     this.#emissions += 1;
-    return emission;
   }
-}
 
-function discard(atMs: number, why: Discard['why'], readings: readonly Reading[]): Discard {
-  return { kind: 'discard', atMs, why, readings };
+  #disconnect(atMs: number, how: DropHow): void {
+    this.#connected = false;
+    this.#out.push({ kind: 'disconnect', atMs, how });
+  }
+
+  #discard(atMs: number, why: Discard['why'], readings: readonly Reading[]): void {
+    this.#out.push({ kind: 'discard', atMs, why, readings });
+  }
 }

@@ -39,6 +39,21 @@ describe('named random streams', () => {
     expect(Math.abs(fourth / n - 3)).toBeLessThan(4 * Math.sqrt(96 / n));
   });
 
+  it('draws normal numbers: the whole curve, tails too, by Kolmogorov and Smirnov at 0.001', () => {
+    const stream = randomStream('curve');
+    const n = 100_000;
+    const drawn = Float64Array.from({ length: n }, () => stream.gauss()).sort();
+    let worst = 0;
+    drawn.forEach((x, k) => {
+      const below = normalBelow(x);
+      worst = Math.max(worst, Math.abs(below - k / n), Math.abs(below - (k + 1) / n));
+    });
+    expect(worst).toBeLessThan(1.94947 / Math.sqrt(n)); // asymptotic critical value, standard table
+    // 2 (1 - Phi(3.5)) = 4.653e-4: beyond the last layer of the ziggurat. Five standard errors.
+    const tail = drawn.filter((x) => Math.abs(x) > 3.5).length;
+    expect(Math.abs(tail - 46.53)).toBeLessThan(5 * Math.sqrt(46.53));
+  });
+
   it('fills its bins evenly: chi-square at 0.001', () => {
     const stream = randomStream('bins');
     const bins = new Array<number>(10).fill(0);
@@ -60,3 +75,13 @@ describe('named random streams', () => {
     expect(stream.chance(5, 5)).toBe(true);
   });
 });
+
+/** Phi(x) from erf by the series of Abramowitz and Stegun 7.1.26; error below 1.5e-7. */
+function normalBelow(x: number): number {
+  const z = Math.abs(x) / Math.SQRT2;
+  const t = 1 / (1 + 0.3275911 * z);
+  const poly =
+    ((((1.061405429 * t - 1.453152027) * t + 1.421413741) * t - 0.284496736) * t + 0.254829592) * t;
+  const erf = 1 - poly * Math.exp(-z * z);
+  return x < 0 ? (1 - erf) / 2 : (1 + erf) / 2;
+}
