@@ -42,7 +42,7 @@ export interface PublishSummary {
   readonly drops: number;
   /** Length of the run in real time. */
   readonly realMs: number;
-  /** What is unacknowledged at the end, in words. */
+  /** What was still to come at the end, in words. A link that the scenario dropped for good owes nothing. */
   readonly pending: readonly string[];
 }
 
@@ -234,6 +234,7 @@ class FleetRun implements Traffic {
   #pending(): string[] {
     const words: string[] = [];
     for (const lane of this.#lanes.values()) {
+      if (lane.settled) continue;
       const unacked = lane.client.unacked;
       if (unacked > 0) words.push(`${counted(unacked, 'emission')} unacked by tracker ${lane.id}`);
       if (lane.queued > 0) words.push(`${counted(lane.queued, 'step')} not begun of tracker ${lane.id}`);

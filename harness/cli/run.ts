@@ -1,0 +1,187 @@
+// wayproof run: the main job, from scenario to verdict.
+import { writeFileSync } from 'node:fs';
+import { BadInput, readScenario, rosterOf, utcText, type Scenario } from '../../sim/index.ts';
+import { defaultContract, readContract } from '../contract/read-contract.ts';
+import type { Result } from '../report/record.ts';
+import { count, terminalReport, verdictWords } from '../report/terminal.ts';
+import { newRunFolder, removeRunFolder, type RunFolder } from '../run/folder.ts';
+import { judgeRun } from '../run/judge-run.ts';
+import type { RunRecord } from '../run/record.ts';
+import { collectEvidence, DEFAULT_CONTRACT_FILE, type RunProgress } from '../run/run-scenario.ts';
+import { PACE, paceOf } from './broker-options.ts';
+import type { Command, ExitCode } from './command.ts';
+import { untilInterrupted } from './interrupt.ts';
+import {
+  CONTRACT,
+  JSON_OUT,
+  onlyPositional,
+  OUT,
+  QUIET,
+  readWords,
+  SEED,
+  type OptionSpec,
+} from './options.ts';
+import { print, Progress, style } from './terminal.ts';
+import { VERSION } from './version.ts';
+
+const PORT: OptionSpec = {
+  name: 'port',
+  value: 'N',
+  about: 'port of the embedded broker (default: any free one)',
+};
+const OPTIONS = [SEED, CONTRACT, OUT, PORT, { ...PACE, about: `${PACE.about} (default)` }, JSON_OUT, QUIET];
+
+export const run: Command = {
+  name: 'run',
+  on: '<scenario>',
+  about: 'simulate, publish, ingest, export, check, report: the main job',
+  options: OPTIONS,
+  examples: [
+    'wayproof run scenarios/quiet-day.yaml',
+    'wayproof run scenarios/tunnel-and-upland.yaml --seed another --json > result.json',
+  ],
+  async run(args) {
+    const words = readWords(args, OPTIONS);
+    const scenarioFile = onlyPositional(words, 'a scenario file');
+    const seed = words.text('seed');
+    const scenario = readScenario(scenarioFile, seed === undefined ? {} : { seed });
+    const contractFile = words.text('contract');
+    const contract = contractFile === undefined ? defaultContract() : readContract(contractFile);
+    const port = portOf(words.text('port'));
+    const pace = paceOf(words.text('pace') ?? 'full');
+    const folder = newRunFolder(scenarioFile, words.text('out'));
+
+    const quiet = words.on('quiet');
+    const progress = new Progress(quiet);
+    const interrupt = untilInterrupted();
+    const startedMs = Date.now();
+    const record = await removingOnBadInput(folder, () =>
+      collectEvidence({
+        scenario,
+        scenarioFile,
+        contract,
+        contractFile: contractFile ?? DEFAULT_CONTRACT_FILE,
+        folder,
+        pace,
+        port,
+        signal: interrupt.signal,
+        onProgress: (now) =>
+          progress.show(() => progressLine(scenario, now, (Date.now() - startedMs) / 1000)),
+      }),
+    );
+    const judged = await judgeRun(folder, (rows) =>
+      progress.show(() => `judging · ${count(rows)} rows compared`),
+    );
+    interrupt.done();
+    progress.clear();
+
+    const result = resultOf(folder, record, judged, (Date.now() - startedMs) / 1000);
+    writeFileSync(folder.result, `${JSON.stringify(result, undefined, 2)}\n`);
+    tell(result, words.on('json'), quiet);
+    return exitCodeOf(result);
+  },
+};
+
+/** Input that shows itself wrong only now, such as a port in use, must leave nothing behind. */
+async function removingOnBadInput<T>(folder: RunFolder, work: () => Promise<T>): Promise<T> {
+  try {
+    return await work();
+  } catch (error) {
+    if (error instanceof BadInput) removeRunFolder(folder);
+    throw error;
+  }
+}
+
+/** Prints a result as JSON, as the whole report, or as the verdict alone. */
+export function tell(result: Result, json: boolean, quiet: boolean): void {
+  if (json) print(JSON.stringify(result, undefined, 2));
+  else if (quiet)
+    print(
+      `${result.verdict.outcome === 'not-seen' ? 'not seen' : result.verdict.outcome}: ${verdictWords(result)}`,
+    );
+  else print(terminalReport(result, style(process.stdout)));
+}
+
+/** Broken is broken even when the run was cut short; a cut run is never reported as held. */
+export function exitCodeOf(result: Result): ExitCode {
+  if (result.verdict.outcome === 'broken') return 1;
+  return result.incomplete !== null || result.verdict.outcome === 'not-seen' ? 3 : 0;
+}
+
+export function resultOf(
+  folder: RunFolder,
+  record: RunRecord,
+  judged: Awaited<ReturnType<typeof judgeRun>>,
+  seconds: number,
+): Result {
+  const { scenario, contract } = judged;
+  return {
+    wayproof: 'result/1',
+    version: VERSION,
+    scenario: {
+      title: scenario.title,
+      shows: scenario.shows.trim(),
+      file: record.scenarioFile,
+      seed: scenario.seed,
+      from: utcText(scenario.startMs),
+      to: utcText(scenario.endMs),
+      digest: record.digest,
+    },
+    contract: { title: contract.title, file: record.contractFile },
+    again: againCommand(record),
+    files: {
+      folder: folder.path,
+      csv: folder.whole,
+      evidence: [folder.ledger, folder.tap, folder.store],
+    },
+    flow: {
+      trackers: rosterOf(scenario).length,
+      readingsMade: record.readingsSent + record.readingsUnsent,
+      readingsSent: record.readingsSent,
+      readingsUnsent: record.readingsUnsent,
+      messages: record.messages,
+      acked: judged.acked,
+      accepted: judged.accepted,
+      resent: judged.resent,
+      rows: judged.rows,
+    },
+    incomplete: record.incomplete,
+    verdict: judged.verdict,
+    seconds,
+  };
+}
+
+function againCommand(record: RunRecord): string {
+  const contract =
+    record.contractFile === DEFAULT_CONTRACT_FILE ? '' : ` --contract ${shellWord(record.contractFile)}`;
+  return `npm run -s wayproof -- run ${shellWord(record.scenarioFile)} --seed ${shellWord(record.seed)}${contract}`;
+}
+
+/** A word as a POSIX shell reads it back. */
+function shellWord(text: string): string {
+  return /^[\w./:=@%+-]+$/.test(text) ? text : `'${text.replaceAll("'", `'\\''`)}'`;
+}
+
+function progressLine(scenario: Scenario, now: RunProgress, seconds: number): string {
+  const virtualS = (now.virtualMs - scenario.startMs) / 1000;
+  const speed = seconds > 0 ? Math.round(virtualS / seconds) : 0;
+  return [
+    now.step,
+    `simulated ${utcText(now.virtualMs).slice(0, 16)} (×${count(speed)})`,
+    `${count(now.readings)} readings`,
+    `${count(now.published)} published`,
+    `${count(now.acked)} acked`,
+    `${count(now.stored)} stored`,
+  ].join(' · ');
+}
+
+function portOf(text: string | undefined): number {
+  if (text === undefined) return 0;
+  const port = Number(text);
+  if (!Number.isInteger(port) || port < 0 || port > 65_535) {
+    throw new BadInput(
+      `--port: expected a whole number from 0 to 65535, found ${text}. Mend: leave it out for any free port.`,
+    );
+  }
+  return port;
+}

@@ -1,0 +1,128 @@
+// Judges the evidence of a run folder. Needs nothing but the folder, so old evidence can be judged again.
+import { existsSync, readFileSync } from 'node:fs';
+import {
+  BadInput,
+  parseScenario,
+  readLedger,
+  readTap,
+  type LedgerRecord,
+  type Scenario,
+} from '../../sim/index.ts';
+import { judgeExport, type ExportFile } from '../checks/judge.ts';
+import { PayloadsValid } from '../checks/payloads.ts';
+import { checkRejects, type Rejected } from '../checks/rejects.ts';
+import { checkBrokerKeeps, checkBrokerOrder } from '../checks/transit.ts';
+import type { Contract } from '../contract/contract.ts';
+import { parseContract } from '../contract/read-contract.ts';
+import { readCsv, RFC4180 } from '../csv/reader.ts';
+import { dueByEvidence, type Delivery } from '../expected/due.ts';
+import { reconcileTap, type AtTap } from '../expected/reconcile.ts';
+import { fold, type Verdict } from '../verdict/verdict.ts';
+import type { RunFolder } from './folder.ts';
+import type { RunRecord } from './record.ts';
+
+export interface RunJudged {
+  readonly scenario: Scenario;
+  readonly contract: Contract;
+  readonly verdict: Verdict;
+  readonly rows: number;
+  readonly acked: number;
+  readonly resent: number;
+  readonly accepted: number;
+}
+
+/** What the folder says was run. BadInput where it isn't a run folder. */
+export function readRun(folder: RunFolder): { record: RunRecord; scenario: Scenario; contract: Contract } {
+  if (!existsSync(folder.run)) {
+    throw new BadInput(
+      `${folder.path}: expected the folder of a run, found no run.json in it. Mend: name a folder that wayproof run made.`,
+    );
+  }
+  const text = readFileSync(folder.run, 'utf8');
+  let record: RunRecord;
+  try {
+    record = JSON.parse(text) as RunRecord;
+  } catch {
+    throw new BadInput(
+      `${folder.run}: expected the record of a run, found a file that was cut short. Mend: run the scenario again.`,
+    );
+  }
+  return {
+    record,
+    scenario: parseScenario(readFileSync(folder.scenario, 'utf8'), record.scenarioFile, {
+      seed: record.seed,
+    }),
+    contract: parseContract(readFileSync(folder.contract, 'utf8'), folder.contract),
+  };
+}
+
+/** The verdict over a run's evidence. `onRows` is told how many rows have been judged. */
+export async function judgeRun(folder: RunFolder, onRows?: (rows: number) => void): Promise<RunJudged> {
+  const { record, scenario, contract } = readRun(folder);
+  const ledger = await readLedger(folder.ledger);
+  const payloads = new PayloadsValid();
+  const tap = await reconcileTap(scenario, readTap(folder.tap), (spec, emission, payload) =>
+    payloads.take(spec, emission, payload),
+  );
+  const file = (name: string, { fromMs, toMs }: { fromMs: number; toMs: number }): ExportFile => ({
+    file: name,
+    fromMs,
+    toMs,
+  });
+  const judged = await judgeExport({
+    scenario,
+    contract,
+    dueOf: dueByEvidence(deliveries(ledger, tap), contract.latenessMs),
+    whole: file(folder.whole, record.whole),
+    again: file(folder.again, record.whole),
+    windows: record.windows.map((window, k) => file(folder.window(k), window)),
+    ...(onRows ? { onRows } : {}),
+  });
+  const rejects = await readRejects(folder.rejects);
+  const { acked, resent } = totals(ledger);
+  return {
+    scenario,
+    contract,
+    rows: judged.rows,
+    acked,
+    resent,
+    accepted: tap.messages,
+    verdict: fold([
+      checkBrokerKeeps(ledger, tap),
+      checkBrokerOrder(tap),
+      payloads.end(tap),
+      checkRejects(rejects, tap.messages, tap.strangeCount),
+      ...judged.checks,
+    ]),
+  };
+}
+
+function deliveries(ledger: LedgerRecord, tap: AtTap): ReadonlyMap<string, Delivery> {
+  return new Map(
+    [...ledger.trackers].map(([id, { sets }]) => [
+      id,
+      { attempted: sets.attempted, acked: sets.acked, accepted: tap.trackers.get(id)?.accepted },
+    ]),
+  );
+}
+
+function totals(ledger: LedgerRecord): { acked: number; resent: number } {
+  let acked = 0;
+  let resent = 0;
+  for (const { sets } of ledger.trackers.values()) {
+    acked += sets.acked.size;
+    resent += sets.again.size;
+  }
+  return { acked, resent };
+}
+
+async function readRejects(file: string): Promise<Rejected[] | undefined> {
+  if (!existsSync(file)) return undefined;
+  const rejects: Rejected[] = [];
+  for await (const { records } of readCsv(file, RFC4180)) {
+    for (const { record, cells } of records) {
+      if (record > 1) rejects.push({ topic: cells[1] ?? '', reason: cells[2] ?? '' });
+    }
+  }
+  return rejects;
+}

@@ -1,0 +1,37 @@
+// A crash of the pipeline in the middle of a run, while messages keep coming.
+import { setTimeout as wait } from 'node:timers/promises';
+import { fleetEvents, type Scenario } from '../../sim/index.ts';
+import type { Pipeline } from '../pipeline/pipeline.ts';
+
+/** When it goes down and when it comes back, as shares of the messages that the trackers send. */
+const DOWN_AT = 0.5;
+const BACK_AT = 0.6;
+const POLL_MS = 2;
+
+/** `accepted`: messages at the broker so far. Resolves once the pipeline is back. */
+export async function crashMidway(
+  scenario: Scenario,
+  pipeline: Pipeline,
+  accepted: () => number,
+  publishing: Promise<unknown>,
+): Promise<void> {
+  const total = messagesOf(scenario);
+  let over = false;
+  const end = () => (over = true);
+  void publishing.then(end, end);
+  const until = async (share: number): Promise<void> => {
+    while (!over && accepted() < share * total) await wait(POLL_MS);
+  };
+  await until(DOWN_AT);
+  await pipeline.crash();
+  await until(BACK_AT);
+  await pipeline.resume();
+}
+
+function messagesOf(scenario: Scenario): number {
+  let count = 0;
+  for (const { event } of fleetEvents(scenario)) {
+    if (event.kind === 'emission' && event.purpose === 'readings') count += 1;
+  }
+  return count;
+}

@@ -1,0 +1,222 @@
+// The main job: simulate, publish, ingest, export; then judge what is in the folder.
+// Evidence is saved before anything is judged.
+import { copyFileSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { setTimeout as wait } from 'node:timers/promises';
+import {
+  packageRoot,
+  rosterOf,
+  startBroker,
+  Tap,
+  type Broker,
+  type Pace,
+  type Rights,
+  type Scenario,
+} from '../../sim/index.ts';
+import type { Contract } from '../contract/contract.ts';
+import { HostedPipeline } from '../pipeline/host.ts';
+import type { HostedOptions } from '../pipeline/messages.ts';
+import { PROMPT_BATCH, type Pipeline } from '../pipeline/pipeline.ts';
+import type { RunFolder } from './folder.ts';
+import { credentialsOf, publishTo, type Published } from './publish-to.ts';
+import type { RunRecord } from './record.ts';
+import { crashMidway } from './restart.ts';
+import { fleetTopics, type FleetTopic } from './topics.ts';
+import { windowPeriods, wholePeriod } from './windows.ts';
+
+export interface RunProgress {
+  readonly step: 'publish' | 'drain' | 'export' | 'judge';
+  readonly virtualMs: number;
+  readonly readings: number;
+  readonly published: number;
+  readonly acked: number;
+  readonly stored: number;
+}
+
+export interface RunOptions {
+  readonly scenario: Scenario;
+  readonly scenarioFile: string;
+  readonly contract: Contract;
+  readonly contractFile: string;
+  readonly folder: RunFolder;
+  readonly pace: Pace;
+  /** 0 = any free port. */
+  readonly port: number;
+  readonly signal: AbortSignal;
+  readonly onProgress: (progress: RunProgress) => void;
+  /** Name of a deliberate defect of the pipeline; left out = none. */
+  readonly defect?: string;
+  /** Whether the pipeline crashes in the middle of the run, and starts again. */
+  readonly crash?: boolean;
+  /** Left out = in a process of its own. */
+  readonly startPipeline?: (options: HostedOptions) => Promise<Pipeline>;
+  /** How long broker and pipeline may each stand still with something to come. Left out = 10 s. */
+  readonly patienceMs?: number;
+}
+
+export const DEFAULT_CONTRACT_FILE: string = join('scenarios', 'contracts', 'reference.yaml');
+
+const PIPELINE_CLIENT = {
+  clientId: 'reference-pipeline',
+  username: 'pipeline',
+  password: 'pipeline',
+} as const;
+
+/** How long the pipeline may stand still with messages to come before the wait is given up. */
+const STILL_MS = 10_000;
+const POLL_MS = 50;
+/** A message that comes again counts twice, so that the count alone doesn't show that all have come. */
+const QUIET_POLLS = 2;
+
+/** Fills the run folder with evidence. What couldn't be completed stands in `incomplete`, in words. */
+export async function collectEvidence(options: RunOptions): Promise<RunRecord> {
+  const { scenario, folder } = options;
+  const topics = fleetTopics(scenario);
+  copyFileSync(options.scenarioFile, folder.scenario);
+  copyFileSync(contractPath(options.contractFile), folder.contract);
+  const tap = await Tap.open(
+    folder.tap,
+    { seed: scenario.seed },
+    topics.map(({ filter }) => filter),
+  );
+  try {
+    const broker = await startBroker({ port: options.port, authorise: rightsOf(scenario, topics), tap });
+    try {
+      const record = await throughPipeline(options, broker, tap, topics);
+      writeFileSync(folder.run, `${JSON.stringify(record, undefined, 2)}\n`);
+      return record;
+    } finally {
+      await broker.close();
+    }
+  } finally {
+    await tap.close();
+  }
+}
+
+function contractPath(file: string): string {
+  return file === DEFAULT_CONTRACT_FILE ? join(packageRoot(), file) : file;
+}
+
+async function throughPipeline(
+  options: RunOptions,
+  broker: Broker,
+  tap: Tap,
+  topics: readonly FleetTopic[],
+): Promise<RunRecord> {
+  const { scenario, folder, signal } = options;
+  const pipeline = await (options.startPipeline ?? HostedPipeline.start)({
+    storeFile: folder.store,
+    broker: { host: broker.host, port: broker.port, ...PIPELINE_CLIENT },
+    subscriptions: topics,
+    batch: PROMPT_BATCH,
+    ...(options.defect === undefined ? {} : { defect: options.defect }),
+  });
+  const readings = topics.filter(({ payload }) => payload !== null).map(({ filter }) => filter);
+  const accepted = () => readings.reduce((sum, filter) => sum + (tap.accepted.get(filter) ?? 0), 0);
+  try {
+    let stored = 0;
+    let last = { virtualMs: scenario.startMs, readings: 0, published: 0, acked: 0 };
+    const tell = (step: RunProgress['step']) => options.onProgress({ step, stored, ...last });
+    const publishing = publishTo(scenario, broker, {
+      pace: options.pace,
+      ledgerFile: folder.ledger,
+      ...(options.patienceMs === undefined ? {} : { patienceMs: options.patienceMs }),
+      signal,
+      onProgress: ({ virtualMs, readings, emissions, acked }) => {
+        last = { virtualMs, readings, published: emissions, acked };
+        tell('publish');
+        void pipeline.counts().then(
+          (counts) => (stored = counts.stored),
+          () => undefined,
+        );
+      },
+    });
+    if (options.crash === true) await crashMidway(scenario, pipeline, accepted, publishing);
+    const published = await publishing;
+    const owed = await drained(pipeline, accepted, options.patienceMs ?? STILL_MS, (now) => {
+      stored = now;
+      tell('drain');
+    });
+    tell('export');
+    await exportAll(options, pipeline);
+    return runRecord(options, published, [
+      ...published.summary.pending,
+      ...(owed === undefined ? [] : [owed]),
+    ]);
+  } finally {
+    await pipeline.close();
+  }
+}
+
+/** Waits until the pipeline has taken every message the broker accepted; what it still owes, in words, if it stops. */
+async function drained(
+  pipeline: Pipeline,
+  accepted: () => number,
+  patienceMs: number,
+  onStored: (stored: number) => void,
+): Promise<string | undefined> {
+  let before = -1;
+  let stillMs = 0;
+  for (;;) {
+    const counts = await pipeline.counts();
+    onStored(counts.stored);
+    stillMs = counts.messages === before ? stillMs + POLL_MS : 0;
+    before = counts.messages;
+    const quiet = counts.pending === 0 && stillMs >= QUIET_POLLS * POLL_MS;
+    if (quiet && counts.messages >= accepted()) return undefined;
+    if (stillMs >= patienceMs) {
+      return `the pipeline took ${counts.messages} of ${accepted()} messages and then nothing for ${patienceMs / 1000} s`;
+    }
+    if (counts.pending > 0) await pipeline.flush();
+    await wait(POLL_MS);
+  }
+}
+
+async function exportAll({ scenario, contract, folder }: RunOptions, pipeline: Pipeline): Promise<void> {
+  const form = { columns: contract.columns, order: contract.order, csv: contract.csv };
+  const whole = wholePeriod(scenario);
+  await pipeline.exportCsv({ ...whole, file: folder.whole, ...form });
+  await pipeline.exportCsv({ ...whole, file: folder.again, ...form });
+  for (const [k, period] of windowPeriods(scenario).entries()) {
+    await pipeline.exportCsv({ ...period, file: folder.window(k), ...form });
+  }
+  await pipeline.exportRejects(folder.rejects);
+}
+
+function runRecord(options: RunOptions, published: Published, owed: readonly string[]): RunRecord {
+  const { scenario } = options;
+  const interrupted = published.summary.interrupted ? ['it was interrupted'] : [];
+  const incomplete = [...interrupted, ...owed];
+  return {
+    wayproof: 'run/1',
+    scenarioFile: options.scenarioFile,
+    contractFile: options.contractFile,
+    seed: scenario.seed,
+    digest: published.digest,
+    whole: wholePeriod(scenario),
+    windows: windowPeriods(scenario),
+    readingsSent: published.readingsSent,
+    readingsUnsent: published.readingsUnsent,
+    messages: published.messages,
+    incomplete: incomplete.length === 0 ? null : incomplete.join('; '),
+  };
+}
+
+/** A tracker may publish under its own topics only; the pipeline may read the fleet's. */
+function rightsOf(
+  scenario: Scenario,
+  topics: readonly FleetTopic[],
+): (clientId: string, username?: string, password?: string) => Rights | undefined {
+  const trackers = new Map(rosterOf(scenario).map((spec) => [spec.identity.imei, spec]));
+  return (clientId, username, password) => {
+    if (clientId === PIPELINE_CLIENT.clientId) {
+      const known = username === PIPELINE_CLIENT.username && password === PIPELINE_CLIENT.password;
+      return known ? { publish: [], subscribe: topics.map(({ filter }) => filter) } : undefined;
+    }
+    const spec = trackers.get(clientId);
+    if (!spec) return undefined;
+    const own = credentialsOf(spec);
+    if (username !== own.username || password !== own.password) return undefined;
+    return { publish: [spec.readingsTopic, spec.statusTopic], subscribe: [] };
+  };
+}
