@@ -1,0 +1,185 @@
+// Nothing lost, nothing invented, nothing doubled, batches unpacked whole.
+import type { Emission } from '../../sim/index.ts';
+import type { Contract } from '../contract/contract.ts';
+import type { ExpectedReading } from '../expected/expected.ts';
+import { Collector } from '../verdict/collector.ts';
+import type { CheckResult } from '../verdict/verdict.ts';
+import {
+  exampleOfReading,
+  exampleOfRow,
+  notSeen,
+  result,
+  type Check,
+  type CheckAbout,
+  type Row,
+} from './check.ts';
+
+/** Every reading that the broker took is in the export. */
+export class Complete implements Check {
+  readonly about: CheckAbout = {
+    id: 'ingest.complete',
+    family: 'ingest',
+    promise: 'every reading that the broker took is in the export',
+    proves: 'each reading of a message that the broker accepted has a row',
+    cannotProve:
+      'anything about messages that nobody saw accepted: those may or may not come out, and are counted apart',
+  };
+  readonly #missing = new Collector('readings that the broker took are not in the export', 'pipeline');
+  #must = 0;
+  #may = 0;
+  #mayMissing = 0;
+
+  row(row: Row): void {
+    if (row.found?.kind !== 'first') return;
+    if (row.found.expected.due === 'must') this.#must += 1;
+    else this.#may += 1;
+  }
+
+  missing(expected: ExpectedReading, trackerId: string): void {
+    if (expected.due === 'may') {
+      this.#mayMissing += 1;
+      return;
+    }
+    this.#must += 1;
+    this.#missing.add(trackerId, () => exampleOfReading(expected));
+  }
+
+  end(): CheckResult {
+    const open = this.#may + this.#mayMissing;
+    const apart =
+      open === 0
+        ? ''
+        : `; ${open} more left the tracker and were not seen accepted (${this.#may} of them came out)`;
+    return result(
+      this.about,
+      this.#must,
+      this.#must === 0
+        ? `no reading was seen accepted by the broker${apart}`
+        : `${this.#must} readings due${apart}`,
+      this.#missing.findings(),
+    );
+  }
+}
+
+/** No row that no tracker sent. */
+export class NothingInvented implements Check {
+  readonly about: CheckAbout = {
+    id: 'ingest.nothing-invented',
+    family: 'ingest',
+    promise: 'every row is a reading that a tracker sent',
+    proves: 'each row has the identity of a reading that left its tracker',
+    cannotProve: 'where an invented row came from',
+  };
+  readonly #unreadable = new Collector('rows whose identity cannot be read', 'pipeline');
+  readonly #stranger = new Collector('rows of trackers that are not in the fleet', 'pipeline');
+  readonly #neverMade = new Collector('rows of readings that no tracker made', 'pipeline');
+  readonly #neverSent = new Collector('rows of readings that never left their tracker', 'pipeline');
+  #rows = 0;
+
+  row(row: Row): void {
+    this.#rows += 1;
+    const example = () => exampleOfRow(row);
+    if (row.found?.kind === 'never') {
+      (row.found.made ? this.#neverSent : this.#neverMade).add(row.trackerId, example);
+    } else if (row.found === undefined) {
+      const known = row.tracker !== undefined || row.trackerId === '';
+      (known ? this.#unreadable : this.#stranger).add(row.trackerId, example);
+    }
+  }
+
+  end(): CheckResult {
+    return result(this.about, this.#rows, `${this.#rows} rows`, [
+      ...this.#unreadable.findings(),
+      ...this.#stranger.findings(),
+      ...this.#neverMade.findings(),
+      ...this.#neverSent.findings(),
+    ]);
+  }
+}
+
+/** Deliveries of one reading collapse to one row. */
+export class NoRepeats implements Check {
+  readonly about: CheckAbout = {
+    id: 'ingest.no-repeats',
+    family: 'ingest',
+    promise: 'a reading that arrives more than once is one row',
+    proves: 'no two rows have one identity',
+    cannotProve:
+      'which of two deliveries became the row; repeats of a reading whose identity another reading shares',
+  };
+  readonly #contract: Contract;
+  readonly #repeats = new Collector('rows repeat a reading that has a row already', 'pipeline');
+  #rows = 0;
+
+  constructor(contract: Contract) {
+    this.#contract = contract;
+  }
+
+  row(row: Row): void {
+    this.#rows += 1;
+    if (row.found?.kind === 'again' && !row.found.twin)
+      this.#repeats.add(row.trackerId, () => exampleOfRow(row));
+  }
+
+  end(): CheckResult {
+    if (this.#contract.repeats === 'keep') {
+      return notSeen(this.about, 'the contract lets repeats stand');
+    }
+    return result(this.about, this.#rows, `${this.#rows} rows`, this.#repeats.findings());
+  }
+}
+
+/** A buffered batch comes out whole or not at all. */
+export class BatchesWhole implements Check {
+  readonly about: CheckAbout = {
+    id: 'ingest.batches-whole',
+    family: 'ingest',
+    promise: 'a batch sent after an outage is unpacked whole',
+    proves: 'no batch has some of its readings in the export and some missing',
+    cannotProve: 'anything where no tracker sent a batch',
+  };
+  readonly #latenessMs: number;
+  readonly #torn = new Collector('readings are missing from batches of which others came out', 'consumer');
+  /** Readings found so far of batches that aren't complete yet. */
+  readonly #found = new Map<Emission, number>();
+  readonly #lost: { readonly expected: ExpectedReading; readonly trackerId: string }[] = [];
+  #whole = 0;
+
+  constructor(contract: Contract) {
+    this.#latenessMs = contract.latenessMs;
+  }
+
+  row(row: Row): void {
+    if (row.found?.kind !== 'first') return;
+    const { emission } = row.found.expected;
+    if (emission.readings.length < 2) return;
+    const found = (this.#found.get(emission) ?? 0) + 1;
+    if (found < emission.readings.length) {
+      this.#found.set(emission, found);
+      return;
+    }
+    this.#found.delete(emission);
+    this.#whole += 1;
+  }
+
+  missing(expected: ExpectedReading, trackerId: string): void {
+    const { emission, reading } = expected;
+    if (emission.readings.length < 2 || !this.#found.has(emission)) return;
+    // One row of it proves that the message arrived, whoever saw it; only lateness excuses the others.
+    if (emission.atMs - reading.atMs > this.#latenessMs) return;
+    this.#lost.push({ expected, trackerId });
+  }
+
+  end(): CheckResult {
+    for (const { expected, trackerId } of this.#lost) {
+      this.#torn.add(trackerId, () => exampleOfReading(expected));
+    }
+    const looked = this.#whole + this.#found.size;
+    return result(
+      this.about,
+      looked,
+      looked === 0 ? 'no row came out of a batch' : `${looked} batches`,
+      this.#torn.findings(),
+    );
+  }
+}

@@ -1,0 +1,31 @@
+// What the evidence says of each emission, as the expected set asks it.
+import type { Emission, RangeSet, Reading, TrackerSpec } from '../../sim/index.ts';
+import type { DueOf } from './expected.ts';
+
+/** Which emissions of a tracker got how far; numbers are the emissions' `n`. */
+export interface Delivery {
+  /** Attempted by the publisher. */
+  readonly attempted: RangeSet;
+  /** Acknowledged by the broker (QoS 1 and 2). */
+  readonly acked: RangeSet;
+  /** Seen at the tap; undefined without one. */
+  readonly accepted: RangeSet | undefined;
+}
+
+/**
+ * The rule: what the broker was seen to accept must come out; what was attempted may; the rest never left.
+ * Without a tap the acknowledgement stands for it, and a QoS 0 message, which has none, is a `may`.
+ * A reading older than the contract's lateness when it was sent may be refused.
+ */
+export function dueByEvidence(deliveries: ReadonlyMap<string, Delivery>, latenessMs: number): DueOf {
+  return (spec: TrackerSpec, emission: Emission, reading: Reading) => {
+    const delivery = deliveries.get(spec.identity.imei);
+    const arrived = (delivery?.accepted ?? delivery?.acked)?.has(emission.n) === true;
+    // Asked only then: what the broker has did leave, even where the ledger was cut short.
+    if (!arrived) return delivery?.attempted.has(emission.n) === true ? 'may' : 'never';
+    return emission.atMs - reading.atMs > latenessMs ? 'may' : 'must';
+  };
+}
+
+/** Without any evidence of the way: everything the trackers sent is taken as accepted. */
+export const DUE_ON_TRUST: DueOf = () => 'must';
