@@ -66,6 +66,49 @@ const RFC3339 =
  * Digits past the millisecond are cut, not rounded. Second 60 is refused: our time scale has no leap seconds.
  */
 export function parseUtc(text: string): number | undefined {
+  return parseCanonical(text) ?? parseAny(text);
+}
+
+let knownDate = '';
+let knownDateMs = 0;
+
+/** The form that utcText writes, on a date that was read just before: nearly every time of a long file. */
+function parseCanonical(text: string): number | undefined {
+  if (text.length !== 24 || text.charCodeAt(23) !== 0x5a || !text.startsWith(knownDate) || knownDate === '') {
+    return undefined;
+  }
+  // `hh:mm:ss.mmm`: separators, then digits.
+  if (text.charCodeAt(13) !== 0x3a || text.charCodeAt(16) !== 0x3a || text.charCodeAt(19) !== 0x2e)
+    return undefined;
+  let ms = 0;
+  for (let k = 11; k < 23; k++) {
+    const weight = CANONICAL_WEIGHT_MS[k - 11] as number;
+    if (weight === 0) continue;
+    const digit = text.charCodeAt(k) - 0x30;
+    if (digit < 0 || digit > 9) return undefined;
+    ms += digit * weight;
+  }
+  const hour = text.slice(11, 13);
+  if (hour > '23' || text.charCodeAt(14) > 0x35 || text.charCodeAt(17) > 0x35) return undefined;
+  return knownDateMs + ms;
+}
+
+const CANONICAL_WEIGHT_MS = [
+  10 * HOUR_MS,
+  HOUR_MS,
+  0,
+  10 * MINUTE_MS,
+  MINUTE_MS,
+  0,
+  10 * SECOND_MS,
+  SECOND_MS,
+  0,
+  100,
+  10,
+  1,
+];
+
+function parseAny(text: string): number | undefined {
   const m = RFC3339.exec(text);
   if (!m) return undefined;
   const [year, month, day, hour, minute, second] = m.slice(1, 7).map(Number) as [
@@ -80,6 +123,8 @@ export function parseUtc(text: string): number | undefined {
   const days = daysFromCivil(year, month, day);
   const back = civilFromDays(days);
   if (back.day !== day || back.month !== month || day < 1) return undefined;
+  knownDate = `${text.slice(0, 10)}T`;
+  knownDateMs = days * DAY_MS;
   const ms = m[7] === undefined ? 0 : Number(m[7].padEnd(3, '0').slice(0, 3));
   let offsetMs = 0;
   if (m[9] !== undefined) {

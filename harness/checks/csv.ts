@@ -1,6 +1,7 @@
 // The form of the file: RFC 4180 on bytes, and the header as promised.
 import type { CsvFlaw, CsvFlawKind } from '../csv/flaws.ts';
 import type { Contract } from '../contract/contract.ts';
+import { causeOfFlaw, causeOfHeader } from '../diagnose/index.ts';
 import { Collector } from '../verdict/collector.ts';
 import type { CheckResult } from '../verdict/verdict.ts';
 import { notSeen, result, type Check, type CheckAbout } from './check.ts';
@@ -39,7 +40,11 @@ export class WellFormed implements Check {
 
   end(): CheckResult {
     // A header alone is a legal export of an empty period (RFC 4180 section 2).
-    const findings = [...this.#flaws.values()].flatMap((collector) => collector.findings());
+    const kinds = new Map([...this.#flaws].map(([kind, collector]) => [kind, collector.count]));
+    const records = this.#records;
+    const findings = [...this.#flaws].flatMap(([kind, collector]) =>
+      collector.findings(causeOfFlaw(kind, { kinds, records })),
+    );
     const looked = this.#records + (this.#header ? 1 : 0);
     return result(this.about, looked, `${this.#records} data records`, findings);
   }
@@ -56,6 +61,7 @@ export class Header implements Check {
   };
   readonly #contract: Contract;
   readonly #wrong = new Collector('header differs from the contract', 'export');
+  #firstWrong: readonly string[] | undefined;
   #seen = 0;
 
   constructor(contract: Contract) {
@@ -68,6 +74,7 @@ export class Header implements Check {
     const length = Math.max(names.length, cells.length);
     for (let k = 0; k < length; k++) {
       if (names[k] === cells[k]) continue;
+      this.#firstWrong ??= cells;
       this.#wrong.add(undefined, () => ({
         file,
         record: 1,
@@ -84,6 +91,8 @@ export class Header implements Check {
     if (this.#seen === 0) {
       this.#wrong.add(undefined, () => ({ expected: 'a header', found: 'an empty file' }));
     }
-    return result(this.about, this.#seen, `${this.#contract.columns.length} columns`, this.#wrong.findings());
+    const names = this.#contract.columns.map((column) => column.name);
+    const cause = this.#firstWrong ? causeOfHeader(names, this.#firstWrong) : null;
+    return result(this.about, this.#seen, `${names.length} columns`, this.#wrong.findings(cause));
   }
 }

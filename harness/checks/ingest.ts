@@ -1,9 +1,15 @@
 // Nothing lost, nothing invented, nothing doubled, batches unpacked whole.
-import type { Emission } from '../../sim/index.ts';
+import type { Emission, Reading } from '../../sim/index.ts';
 import type { Contract } from '../contract/contract.ts';
+import {
+  CausedCollector,
+  INVENTED_HYPOTHESES,
+  REPEAT_HYPOTHESES,
+  type RowInstance,
+} from '../diagnose/index.ts';
 import type { ExpectedReading } from '../expected/expected.ts';
 import { Collector } from '../verdict/collector.ts';
-import type { CheckResult } from '../verdict/verdict.ts';
+import type { CheckResult, Finding } from '../verdict/verdict.ts';
 import {
   exampleOfReading,
   exampleOfRow,
@@ -13,6 +19,13 @@ import {
   type CheckAbout,
   type Row,
 } from './check.ts';
+import type { RowInstances } from './row-instances.ts';
+
+export const MISSING = 'readings that the broker took are not in the export';
+
+function missingKey(trackerId: string, { boot, seq, atMs }: Reading): string {
+  return `${trackerId} ${boot} ${seq} ${atMs}`;
+}
 
 /** Every reading that the broker took is in the export. */
 export class Complete implements Check {
@@ -24,7 +37,9 @@ export class Complete implements Check {
     cannotProve:
       'anything about messages that nobody saw accepted: those may or may not come out, and are counted apart',
   };
-  readonly #missing = new Collector('readings that the broker took are not in the export', 'pipeline');
+  readonly #missing = new Collector(MISSING, 'pipeline');
+  readonly #keys = new Set<string>();
+  #explained: readonly Finding[] | undefined;
   #must = 0;
   #may = 0;
   #mayMissing = 0;
@@ -42,6 +57,21 @@ export class Complete implements Check {
     }
     this.#must += 1;
     this.#missing.add(trackerId, () => exampleOfReading(expected));
+    this.#keys.add(missingKey(trackerId, expected.reading));
+  }
+
+  get someMissing(): boolean {
+    return this.#missing.count > 0;
+  }
+
+  /** Known after the last call of `missing`. */
+  isMissing(trackerId: string, reading: Reading): boolean {
+    return this.#keys.has(missingKey(trackerId, reading));
+  }
+
+  /** Takes findings that say why, in place of the bare one. */
+  explain(findings: readonly Finding[]): void {
+    if (findings.length > 0) this.#explained = findings;
   }
 
   end(): CheckResult {
@@ -56,9 +86,13 @@ export class Complete implements Check {
       this.#must === 0
         ? `no reading was seen accepted by the broker${apart}`
         : `${this.#must} readings due${apart}`,
-      this.#missing.findings(),
+      this.#explained ?? this.#missing.findings(),
     );
   }
+}
+
+function invented(what: string): CausedCollector<RowInstance> {
+  return new CausedCollector(what, 'pipeline', INVENTED_HYPOTHESES);
 }
 
 /** No row that no tracker sent. */
@@ -70,20 +104,25 @@ export class NothingInvented implements Check {
     proves: 'each row has the identity of a reading that left its tracker',
     cannotProve: 'where an invented row came from',
   };
-  readonly #unreadable = new Collector('rows whose identity cannot be read', 'pipeline');
-  readonly #stranger = new Collector('rows of trackers that are not in the fleet', 'pipeline');
-  readonly #neverMade = new Collector('rows of readings that no tracker made', 'pipeline');
-  readonly #neverSent = new Collector('rows of readings that never left their tracker', 'pipeline');
+  readonly #instances: RowInstances;
+  readonly #unreadable = invented('rows whose identity cannot be read');
+  readonly #stranger = invented('rows of trackers that are not in the fleet');
+  readonly #neverMade = invented('rows of readings that no tracker made');
+  readonly #neverSent = invented('rows of readings that never left their tracker');
   #rows = 0;
+
+  constructor(instances: RowInstances) {
+    this.#instances = instances;
+  }
 
   row(row: Row): void {
     this.#rows += 1;
-    const example = () => exampleOfRow(row);
+    const make = () => ({ instance: this.#instances.of(row), example: exampleOfRow(row) });
     if (row.found?.kind === 'never') {
-      (row.found.made ? this.#neverSent : this.#neverMade).add(row.trackerId, example);
+      (row.found.made ? this.#neverSent : this.#neverMade).add(row.trackerId, make);
     } else if (row.found === undefined) {
       const known = row.tracker !== undefined || row.trackerId === '';
-      (known ? this.#unreadable : this.#stranger).add(row.trackerId, example);
+      (known ? this.#unreadable : this.#stranger).add(row.trackerId, make);
     }
   }
 
@@ -108,17 +147,27 @@ export class NoRepeats implements Check {
       'which of two deliveries became the row; repeats of a reading whose identity another reading shares',
   };
   readonly #contract: Contract;
-  readonly #repeats = new Collector('rows repeat a reading that has a row already', 'pipeline');
+  readonly #instances: RowInstances;
+  readonly #repeats = new CausedCollector(
+    'rows repeat a reading that has a row already',
+    'pipeline',
+    REPEAT_HYPOTHESES,
+  );
   #rows = 0;
 
-  constructor(contract: Contract) {
+  constructor(contract: Contract, instances: RowInstances) {
     this.#contract = contract;
+    this.#instances = instances;
   }
 
   row(row: Row): void {
     this.#rows += 1;
-    if (row.found?.kind === 'again' && !row.found.twin)
-      this.#repeats.add(row.trackerId, () => exampleOfRow(row));
+    if (row.found?.kind === 'again' && !row.found.twin) {
+      this.#repeats.add(row.trackerId, () => ({
+        instance: this.#instances.of(row),
+        example: exampleOfRow(row),
+      }));
+    } else if (row.found?.kind === 'first') this.#repeats.sound(() => this.#instances.of(row));
   }
 
   end(): CheckResult {

@@ -6,13 +6,15 @@ import { expectedFleet, type DueOf } from '../expected/expected.ts';
 import type { CheckResult } from '../verdict/verdict.ts';
 import type { Check } from './check.ts';
 import { Header, WellFormed } from './csv.ts';
-import { BatchesWhole, Complete, NoRepeats, NothingInvented } from './ingest.ts';
+import { BatchesWhole, Complete, MISSING, NoRepeats, NothingInvented } from './ingest.ts';
+import { missingFindings } from './missing-causes.ts';
 import { RowsSorted, TrackerOrder } from './ordering.ts';
+import { NO_ROW_EVIDENCE, RowInstances, type RowEvidence } from './row-instances.ts';
 import { namingOf, RowReader } from './row-reader.ts';
 import { RowTimes } from './row-times.ts';
 import { RowsValid } from './schema.ts';
 import { Values } from './values.ts';
-import { checkStable, checkWindows, type TextRow, type WindowExport } from './window.ts';
+import { checkWindows, type TextRow, type WindowExport } from './window.ts';
 
 /** An export of [fromMs, toMs), in a file of its own. */
 export interface ExportFile {
@@ -30,6 +32,8 @@ export interface JudgeInput {
   /** A second export of everything, where there is one. */
   readonly again: ExportFile | undefined;
   readonly windows: readonly ExportFile[];
+  /** What the evidence says of the messages; used for saying why. */
+  readonly evidence?: RowEvidence;
   readonly onRows?: (rows: number) => void;
 }
 
@@ -47,13 +51,16 @@ export async function judgeExport(input: JudgeInput): Promise<ExportJudged> {
   const reader = new RowReader(contract, fleet, (cells, reading) => values.misfit(cells, reading));
   const times = RowTimes.of(contract, input.windows);
   const form = new WellFormed(contract);
+  const evidence = input.evidence ?? NO_ROW_EVIDENCE;
+  const instances = new RowInstances(contract, [...fleet.keys()], evidence);
+  const complete = new Complete();
   const checks: readonly Check[] = [
-    new Complete(),
-    new NothingInvented(),
-    new NoRepeats(contract),
+    complete,
+    new NothingInvented(instances),
+    new NoRepeats(contract, instances),
     new BatchesWhole(contract),
-    new RowsSorted(contract),
-    new TrackerOrder(contract),
+    new RowsSorted(contract, instances),
+    new TrackerOrder(contract, instances),
     new RowsValid(contract),
     form,
   ];
@@ -68,6 +75,7 @@ export async function judgeExport(input: JudgeInput): Promise<ExportJudged> {
       }
       rows += 1;
       const row = reader.row(record, file);
+      instances.note(row);
       for (const check of checks) check.row?.(row);
       values.row(row);
       times?.note(row);
@@ -80,8 +88,19 @@ export async function judgeExport(input: JudgeInput): Promise<ExportJudged> {
       for (const check of checks) check.missing?.(expected, trackerId);
     }
   }
+  if (complete.someMissing) {
+    complete.explain(
+      missingFindings({
+        scenario: input.scenario,
+        contract,
+        dueOf: input.dueOf,
+        isMissing: (id, reading) => complete.isMissing(id, reading),
+        arrivalOf: evidence.arrivalOf,
+        what: MISSING,
+      }),
+    );
+  }
 
-  const whole = () => dataRows(file, contract);
   // The form of every file counts, so that these are read before the checks of form are ended.
   const asWindow = (window: ExportFile): WindowExport => ({
     ...window,
@@ -93,11 +112,16 @@ export async function judgeExport(input: JudgeInput): Promise<ExportJudged> {
         (flaw) => form.flaw(flaw, window.file),
       ),
   });
-  const windows = await checkWindows(times, whole, input.windows.map(asWindow));
-  const stable = await checkStable(contract, times, whole, input.again && asWindow(input.again));
+  const windows = await checkWindows(
+    contract,
+    times,
+    dataRows(file, contract),
+    input.windows.map(asWindow),
+    input.again && asWindow(input.again),
+  );
   return {
     rows,
-    checks: [...checks.map((check) => check.end()), ...values.end(), header.end(), windows, stable],
+    checks: [...checks.map((check) => check.end()), ...values.end(), header.end(), ...windows],
   };
 }
 
@@ -106,15 +130,17 @@ async function* dataRows(
   contract: Contract,
   onHeader?: (cells: readonly string[]) => void,
   onFlaw?: (flaw: CsvFlaw) => void,
-): AsyncGenerator<TextRow, void> {
+): AsyncGenerator<readonly TextRow[], void> {
   let begun = false;
   for await (const batch of readCsv(file, contract.csv)) {
-    for (const record of batch.records) {
-      if (!(contract.csv.header && record.record === 1)) yield record;
-      else onHeader?.(record.cells);
-      begun = true;
-    }
     for (const flaw of batch.flaws) onFlaw?.(flaw);
+    const [first, ...rest] = batch.records;
+    if (!first) continue;
+    begun = true;
+    if (contract.csv.header && first.record === 1) {
+      onHeader?.(first.cells);
+      yield rest;
+    } else yield batch.records;
   }
   if (!begun && contract.csv.header) onHeader?.([]);
 }

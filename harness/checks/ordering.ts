@@ -1,8 +1,9 @@
 // The order of rows, as the contract promises it.
 import { FIELDS, utcText } from '../../sim/index.ts';
 import type { Contract } from '../contract/contract.ts';
-import { Collector } from '../verdict/collector.ts';
+import { CausedCollector, ORDER_HYPOTHESES } from '../diagnose/index.ts';
 import type { CheckResult } from '../verdict/verdict.ts';
+import type { RowInstances } from './row-instances.ts';
 import { exampleOfRow, notSeen, result, type Check, type CheckAbout, type Row } from './check.ts';
 import { orderKeys, type Key, type OrderKeyReader } from './order-key.ts';
 
@@ -21,11 +22,11 @@ export class RowsSorted implements Check {
   readonly #written: Sequence | undefined;
   readonly #measured: Sequence | undefined;
 
-  constructor(contract: Contract) {
+  constructor(contract: Contract, instances: RowInstances) {
     if (contract.order.length === 0) return;
     const readers = orderKeys(contract);
-    this.#written = new Sequence(readers, (reader, row) => reader.written(row));
-    this.#measured = new Sequence(readers, (reader, row) => reader.measured(row));
+    this.#written = new Sequence(readers, (reader, row) => reader.written(row), instances);
+    this.#measured = new Sequence(readers, (reader, row) => reader.measured(row), instances);
   }
 
   row(row: Row): void {
@@ -45,7 +46,12 @@ export class RowsSorted implements Check {
 
 /** Rows compared, one after another, by one reading of their keys. */
 class Sequence {
-  readonly wrong = new Collector('rows stand before one that should come first', 'export');
+  readonly wrong = new CausedCollector(
+    'rows stand before one that should come first',
+    'export',
+    ORDER_HYPOTHESES,
+  );
+  readonly #instances: RowInstances;
   pairs = 0;
   readonly #readers: readonly OrderKeyReader[];
   readonly #keyOf: (reader: OrderKeyReader, row: Row) => Key | undefined;
@@ -54,7 +60,9 @@ class Sequence {
   constructor(
     readers: readonly OrderKeyReader[],
     keyOf: (reader: OrderKeyReader, row: Row) => Key | undefined,
+    instances: RowInstances,
   ) {
+    this.#instances = instances;
     this.#readers = readers;
     this.#keyOf = keyOf;
   }
@@ -78,12 +86,18 @@ class Sequence {
     }
     this.#last = keys;
     this.pairs += 1;
-    if (!reader || a === undefined || b === undefined || compareKeys(a, b) * reader.sign < 0) return;
+    if (!reader || a === undefined || b === undefined || compareKeys(a, b) * reader.sign < 0) {
+      this.wrong.sound(() => this.#instances.of(row));
+      return;
+    }
     this.wrong.add(row.trackerId, () => ({
-      ...exampleOfRow(row),
-      column: reader.name,
-      expected: `not before ${reader.show(a)}`,
-      found: reader.show(b),
+      instance: this.#instances.of(row),
+      example: {
+        ...exampleOfRow(row),
+        column: reader.name,
+        expected: `not before ${reader.show(a)}`,
+        found: reader.show(b),
+      },
     }));
   }
 }
@@ -99,11 +113,17 @@ export class TrackerOrder implements Check {
   };
   readonly #kind: Contract['perTracker'];
   readonly #sign: 1 | -1;
-  readonly #wrong = new Collector("one tracker's readings are out of order", 'pipeline');
+  readonly #instances: RowInstances;
+  readonly #wrong = new CausedCollector(
+    "one tracker's readings are out of order",
+    'pipeline',
+    ORDER_HYPOTHESES,
+  );
   readonly #last = new Map<string, number>();
   #pairs = 0;
 
-  constructor(contract: Contract) {
+  constructor(contract: Contract, instances: RowInstances) {
+    this.#instances = instances;
     this.#kind = contract.perTracker;
     const isTime = (name: string) =>
       contract.columns.some((column) => column.name === name && column.field === TIME_FIELD);
@@ -120,11 +140,17 @@ export class TrackerOrder implements Check {
     this.#last.set(row.trackerId, place);
     if (before === undefined) return;
     this.#pairs += 1;
-    if ((place - before) * this.#sign >= 0) return;
+    if ((place - before) * this.#sign >= 0) {
+      this.#wrong.sound(() => this.#instances.of(row));
+      return;
+    }
     this.#wrong.add(row.trackerId, () => ({
-      ...exampleOfRow(row),
-      expected: `not before ${this.#show(before)}`,
-      found: this.#show(place),
+      instance: this.#instances.of(row),
+      example: {
+        ...exampleOfRow(row),
+        expected: `not before ${this.#show(before)}`,
+        found: this.#show(place),
+      },
     }));
   }
 

@@ -1,7 +1,17 @@
 // Every cell equals what was measured, as the contract promises to write it.
-import type { Reading } from '../../sim/index.ts';
-import type { Contract } from '../contract/contract.ts';
-import { Collector } from '../verdict/collector.ts';
+import type { Emission, Reading } from '../../sim/index.ts';
+import type { Column, Contract } from '../contract/contract.ts';
+import {
+  ABSENT_HYPOTHESES,
+  CausedCollector,
+  FORM_HYPOTHESES,
+  NUMBER_HYPOTHESES,
+  Sample,
+  TEXT_HYPOTHESES,
+  TIME_HYPOTHESES,
+  type CellInstance,
+  type Hypothesis,
+} from '../diagnose/index.ts';
 import type { CheckResult, Family } from '../verdict/verdict.ts';
 import { cellJudge, type CellFault, type CellJudge } from './cell.ts';
 import { exampleOfRow, expectedOf, notSeen, result, type CheckAbout, type Row } from './check.ts';
@@ -80,7 +90,12 @@ const WATCHES: readonly Watch[] = [
 /** Compares cells; serves the five checks that rest on comparing cells. */
 export class Values {
   readonly #judges: readonly { readonly index: number; readonly judge: CellJudge }[];
-  readonly #broken = new Map<string, Collector>();
+  readonly #columns: readonly Column[];
+  readonly #broken = new Map<string, CausedCollector<CellInstance>>();
+  /** Some rows, for contrast when cells break. */
+  readonly #someRows = new Sample<RowContext>(500);
+  readonly #lastOf = new Map<string, Reading>();
+  #last: Reading | undefined;
   readonly #repeatsStand: boolean;
   #rows = 0;
   /** Rows that repeat a reading too far back to be compared. */
@@ -88,6 +103,7 @@ export class Values {
 
   constructor(contract: Contract) {
     this.#repeatsStand = contract.repeats === 'keep';
+    this.#columns = contract.columns;
     this.#judges = contract.columns.flatMap((column, index) => {
       const judge = cellJudge(column, contract.csv.formulaGuard);
       return judge ? [{ index, judge }] : [];
@@ -115,6 +131,14 @@ export class Values {
     for (const twin of expected.twins) {
       if (this.misfit(row.cells, twin) < this.misfit(row.cells, reading)) reading = twin;
     }
+    const context: RowContext = {
+      reading,
+      emission: expected.emission,
+      before: this.#lastOf.get(row.trackerId),
+      rowBefore: this.#last,
+      cells: row.cells,
+    };
+    this.#someRows.add(context);
     for (const { index, judge } of this.#judges) {
       const cell = row.cells[index];
       // A row that is too short is told by csv.form.
@@ -122,22 +146,51 @@ export class Values {
       const fault = judge.judge(cell, reading);
       if (fault === undefined) continue;
       this.#collector(fault, judge).add(row.trackerId, () => ({
-        ...exampleOfRow(row),
-        column: judge.column.name,
-        expected: judge.expected(reading),
-        found: cell,
+        instance: this.#instance(judge, cell, context),
+        example: {
+          ...exampleOfRow(row),
+          column: judge.column.name,
+          expected: judge.expected(reading),
+          found: cell,
+        },
       }));
     }
+    this.#lastOf.set(row.trackerId, reading);
+    this.#last = reading;
   }
 
-  #collector(fault: CellFault, judge: CellJudge): Collector {
+  #instance(judge: CellJudge, cell: string, context: RowContext): CellInstance {
+    const { reading, emission, before, rowBefore, cells } = context;
+    return {
+      column: judge.column,
+      cell,
+      expected: judge.expected(reading),
+      reading,
+      emission,
+      before,
+      cells,
+      columns: this.#columns,
+      ...(rowBefore ? { rowBefore } : {}),
+    };
+  }
+
+  #collector(fault: CellFault, judge: CellJudge): CausedCollector<CellInstance> {
     const key = `${fault} ${judge.column.name}`;
     let collector = this.#broken.get(key);
     if (!collector) {
-      collector = new Collector(`${judge.column.name}: ${WORDS[fault]}`, 'pipeline');
+      collector = new CausedCollector(`${judge.column.name}: ${WORDS[fault]}`, 'pipeline', HYPOTHESES[fault]);
       this.#broken.set(key, collector);
     }
     return collector;
+  }
+
+  /** Cells of the column that are as promised. */
+  #soundCells(judge: CellJudge, index: number): CellInstance[] {
+    return this.#someRows.items.flatMap((context) => {
+      const cell = context.cells[index];
+      const sound = cell !== undefined && judge.judge(cell, context.reading) === undefined;
+      return sound ? [this.#instance(judge, cell, context)] : [];
+    });
   }
 
   end(): CheckResult[] {
@@ -147,8 +200,11 @@ export class Values {
       const columns = this.#judges.filter(({ judge }) => kinds.includes(judge.column.form.kind));
       const names = new Set(columns.map(({ judge }) => judge.column.name));
       if (names.size === 0) return notSeen(about, 'the contract names no such column');
-      const findings = columns.flatMap(({ judge }) =>
-        faults.flatMap((fault) => this.#broken.get(`${fault} ${judge.column.name}`)?.findings() ?? []),
+      const findings = columns.flatMap(({ index, judge }) =>
+        faults.flatMap((fault) => {
+          const broken = this.#broken.get(`${fault} ${judge.column.name}`);
+          return broken?.findings(this.#soundCells(judge, index)) ?? [];
+        }),
       );
       return result(
         about,
@@ -161,6 +217,26 @@ export class Values {
     });
   }
 }
+
+/** A row that was matched, with what stood before it. */
+interface RowContext {
+  readonly reading: Reading;
+  /** The message it came in. */
+  readonly emission: Emission;
+  /** The reading in the same tracker's row before. */
+  readonly before: Reading | undefined;
+  /** The reading in the row before, of whatever tracker. */
+  readonly rowBefore: Reading | undefined;
+  readonly cells: readonly string[];
+}
+
+const HYPOTHESES: Readonly<Record<CellFault, readonly Hypothesis<CellInstance>[]>> = {
+  number: NUMBER_HYPOTHESES,
+  text: TEXT_HYPOTHESES,
+  time: TIME_HYPOTHESES,
+  absent: ABSENT_HYPOTHESES,
+  form: FORM_HYPOTHESES,
+};
 
 const WORDS: Readonly<Record<CellFault, string>> = {
   number: 'another number than was measured',

@@ -2,7 +2,13 @@
 // What is kept is only what differs, so memory grows with damage, not with rows.
 import { utcText } from '../../sim/index.ts';
 import type { Contract } from '../contract/contract.ts';
-import { Collector } from '../verdict/collector.ts';
+import {
+  CausedCollector,
+  STABLE_HYPOTHESES,
+  WINDOW_HYPOTHESES,
+  type RowInstance,
+  type WindowInstance,
+} from '../diagnose/index.ts';
 import type { CheckResult, Example } from '../verdict/verdict.ts';
 import { notSeen, result, type CheckAbout } from './check.ts';
 import type { RowTimes } from './row-times.ts';
@@ -14,13 +20,15 @@ export interface TextRow {
   readonly line: number;
 }
 
+/** Data rows of a file, a batch at a time. */
+export type RowBatches = AsyncIterator<readonly TextRow[], void>;
+
 /** A period that was exported into a file of its own. */
 export interface WindowExport {
   readonly fromMs: number;
   readonly toMs: number;
   readonly file: string;
-  /** Data rows only. */
-  rows(): AsyncIterator<TextRow, void>;
+  rows(): RowBatches;
 }
 
 export const WINDOW_EXACT: CheckAbout = {
@@ -42,55 +50,66 @@ export const ORDER_STABLE: CheckAbout = {
 
 /** Where one export differs from another. */
 interface Difference {
-  readonly missing: Collector;
-  readonly outside: Collector;
-  readonly surplus: Collector;
-  readonly order: Collector;
+  readonly missing: CausedCollector<WindowInstance>;
+  readonly outside: CausedCollector<WindowInstance>;
+  readonly surplus: CausedCollector<WindowInstance>;
+  readonly order: CausedCollector<RowInstance>;
   rows: number;
 }
 
 function difference(): Difference {
+  const of = (what: string) => new CausedCollector(what, 'export', WINDOW_HYPOTHESES);
   return {
-    missing: new Collector('rows of the whole export are missing from the window they belong to', 'export'),
-    outside: new Collector('rows stand in a window they do not belong to', 'export'),
-    surplus: new Collector('rows of a window are missing from the whole export', 'export'),
-    order: new Collector('rows stand in another order than in the whole export', 'export'),
+    missing: of('rows of the whole export are missing from the window they belong to'),
+    outside: of('rows stand in a window they do not belong to'),
+    surplus: of('rows of a window are missing from the whole export'),
+    order: new CausedCollector(
+      'rows stand in another order than in the whole export',
+      'export',
+      STABLE_HYPOTHESES,
+    ),
     rows: 0,
   };
 }
 
-/** `times` knows of the whole export's rows what their cells leave open. */
+/**
+ * Compares windows, and a second export of the whole, with the whole, which is read once.
+ * `times` knows of its rows what their cells leave open.
+ */
 export async function checkWindows(
+  contract: Contract,
   times: RowTimes | undefined,
-  whole: () => AsyncIterator<TextRow, void>,
+  whole: RowBatches,
   windows: readonly WindowExport[],
-): Promise<CheckResult> {
-  if (windows.length === 0) return notSeen(WINDOW_EXACT, 'no period was exported beside the whole');
-  if (!times) return notSeen(WINDOW_EXACT, 'the column that windows go by is not exported as a time');
-  const total = difference();
-  for (const window of windows) {
-    const isIn = (atMs: number): boolean => atMs >= window.fromMs && atMs < window.toMs;
-    const wanted = (row: TextRow): boolean => times.ofWhole(row).some(isIn);
-    const belongs = (row: TextRow): boolean => times.ofCell(row).some(isIn);
-    await compare(whole(), wanted, window, belongs, times, total);
+  again: WindowExport | undefined,
+): Promise<[exact: CheckResult, stable: CheckResult]> {
+  const exact = difference();
+  const stable = difference();
+  const comparisons = [
+    ...(times
+      ? windows.map((window) => new Comparison(contract, window, withinWindow(times, window), times, exact))
+      : []),
+    ...(again ? [new Comparison(contract, again, EVERYTHING, times, stable)] : []),
+  ];
+  for (let step = await whole.next(); !step.done; step = await whole.next()) {
+    for (const comparison of comparisons) await comparison.due(step.value);
   }
-  return result(WINDOW_EXACT, total.rows, `${windows.length} windows, ${total.rows} rows in them`, [
+  for (const comparison of comparisons) await comparison.end();
+  return [exactResult(exact, windows.length, times), stableResult(stable, contract, again)];
+}
+
+function exactResult(total: Difference, windows: number, times: RowTimes | undefined): CheckResult {
+  if (windows === 0) return notSeen(WINDOW_EXACT, 'no period was exported beside the whole');
+  if (!times) return notSeen(WINDOW_EXACT, 'the column that windows go by is not exported as a time');
+  return result(WINDOW_EXACT, total.rows, `${windows} windows, ${total.rows} rows in them`, [
     ...total.missing.findings(),
     ...total.outside.findings(),
     ...total.surplus.findings(),
   ]);
 }
 
-export async function checkStable(
-  contract: Contract,
-  times: RowTimes | undefined,
-  whole: () => AsyncIterator<TextRow, void>,
-  again: WindowExport | undefined,
-): Promise<CheckResult> {
+function stableResult(total: Difference, contract: Contract, again: WindowExport | undefined): CheckResult {
   if (!again) return notSeen(ORDER_STABLE, 'the whole period was exported once only');
-  const total = difference();
-  const all = (): boolean => true;
-  await compare(whole(), all, again, all, times, total);
   const findings = [...total.missing.findings(), ...total.surplus.findings()];
   const ordered = contract.order.length > 0;
   // Where rows differ, their order says nothing of its own.
@@ -102,64 +121,152 @@ export async function checkStable(
   );
 }
 
-/** `wanted`: which rows of the whole the window should hold. `belongs`: whether a row of the window may be in it. */
-async function compare(
-  whole: AsyncIterator<TextRow, void>,
-  wanted: (row: TextRow) => boolean,
-  window: WindowExport,
-  belongs: (row: TextRow) => boolean,
-  times: RowTimes | undefined,
-  total: Difference,
-): Promise<void> {
-  const nextWanted = async (): Promise<TextRow | undefined> => {
-    for (;;) {
-      const step = await whole.next();
-      if (step.done) return undefined;
-      if (wanted(step.value)) return step.value;
-    }
-  };
-  const open = new Map<string, { row: TextRow; count: number }>();
-  const shift = (row: TextRow, by: 1 | -1): void => {
-    const key = JSON.stringify(row.cells);
-    const entry = open.get(key);
-    if (!entry) open.set(key, { row, count: by });
-    else if (entry.count + by === 0) open.delete(key);
-    else entry.count += by;
-  };
-  const rows = window.rows();
-  let disorder: TextRow | undefined;
-  for (;;) {
-    const due = await nextWanted();
-    const step = await rows.next();
-    const found = step.done ? undefined : step.value;
-    if (found !== undefined) total.rows += 1;
-    if (due === undefined && found === undefined) break;
-    if (due && found && isSame(due.cells, found.cells)) continue;
-    disorder ??= found;
-    if (due) shift(due, 1);
-    if (found) shift(found, -1);
-  }
-  const exampleOf = (row: TextRow): Example => example(row, window, times?.ofCell(row)[0]);
-  for (const { row, count } of open.values()) {
-    const collector = count > 0 ? total.missing : belongs(row) ? total.surplus : total.outside;
-    for (let k = 0; k < Math.abs(count); k++) collector.add(row.cells[0], () => exampleOf(row));
-  }
-  if (disorder && open.size === 0) {
-    const row = disorder;
-    total.order.add(undefined, () => exampleOf(row));
-  }
+interface Membership {
+  /** Whether a row of the whole should be in the window. */
+  readonly wanted: (row: TextRow) => boolean;
+  /** Whether a row of the window may be in it. */
+  readonly belongs: (row: TextRow) => boolean;
 }
 
-/** `record` and `line` are those of the file in which the row stands: the whole export for a missing one. */
-function example(row: TextRow, window: WindowExport, atMs: number | undefined): Example {
+const EVERYTHING: Membership = { wanted: () => true, belongs: () => true };
+
+function withinWindow(times: RowTimes, { fromMs, toMs }: WindowExport): Membership {
+  const isIn = (atMs: number): boolean => atMs >= fromMs && atMs < toMs;
   return {
-    file: window.file,
-    record: row.record,
-    line: row.line,
-    ...(atMs === undefined ? {} : { at: utcText(atMs) }),
-    expected: `[${utcText(window.fromMs)}, ${utcText(window.toMs)})`,
-    found: row.cells.slice(0, 5).join(' · '),
+    wanted: (row) => times.ofWhole(row).some(isIn),
+    belongs: (row) => times.ofCell(row).some(isIn),
   };
+}
+
+/** One export set against the whole. */
+class Comparison {
+  readonly #contract: Contract;
+  readonly #window: WindowExport;
+  readonly #membership: Membership;
+  readonly #times: RowTimes | undefined;
+  readonly #total: Difference;
+  readonly #rows: RowBatches;
+  #batch: readonly TextRow[] = [];
+  #next = 0;
+  /** Rows that only one side has, so far. */
+  readonly #open = new Map<string, { row: TextRow; count: number }>();
+  #same = 0;
+  #last: TextRow | undefined;
+  #disorder: { readonly row: TextRow; readonly before: TextRow | undefined } | undefined;
+
+  constructor(
+    contract: Contract,
+    window: WindowExport,
+    membership: Membership,
+    times: RowTimes | undefined,
+    total: Difference,
+  ) {
+    this.#contract = contract;
+    this.#window = window;
+    this.#membership = membership;
+    this.#times = times;
+    this.#total = total;
+    this.#rows = window.rows();
+  }
+
+  /** Takes rows of the whole, in file order. */
+  async due(rows: readonly TextRow[]): Promise<void> {
+    for (const row of rows) {
+      if (!this.#membership.wanted(row)) continue;
+      if (this.#next >= this.#batch.length) await this.#refill();
+      this.#pair(row, this.#take());
+    }
+  }
+
+  /** Takes what is left of the window, and counts the differences. */
+  async end(): Promise<void> {
+    for (;;) {
+      if (this.#next >= this.#batch.length) await this.#refill();
+      const found = this.#take();
+      if (!found) break;
+      this.#pair(undefined, found);
+    }
+    this.#count();
+  }
+
+  async #refill(): Promise<void> {
+    const step = await this.#rows.next();
+    this.#batch = step.done ? [] : step.value;
+    this.#next = 0;
+  }
+
+  #take(): TextRow | undefined {
+    const row = this.#batch[this.#next];
+    if (!row) return undefined;
+    this.#next += 1;
+    this.#total.rows += 1;
+    return row;
+  }
+
+  #pair(due: TextRow | undefined, found: TextRow | undefined): void {
+    const last = this.#last;
+    this.#last = found;
+    if (due && found && isSame(due.cells, found.cells)) {
+      this.#same += 1;
+      return;
+    }
+    if (found) this.#disorder ??= { row: found, before: last };
+    if (due) this.#shift(due, 1);
+    if (found) this.#shift(found, -1);
+  }
+
+  #shift(row: TextRow, by: 1 | -1): void {
+    const key = JSON.stringify(row.cells);
+    const entry = this.#open.get(key);
+    if (!entry) this.#open.set(key, { row, count: by });
+    else if (entry.count + by === 0) this.#open.delete(key);
+    else entry.count += by;
+  }
+
+  #count(): void {
+    const { fromMs, toMs } = this.#window;
+    for (const { row, count } of this.#open.values()) {
+      const kind = count > 0 ? 'missing' : this.#membership.belongs(row) ? 'surplus' : 'outside';
+      for (let k = 0; k < Math.abs(count); k++) {
+        this.#total[kind].add(row.cells[0], () => ({
+          instance: { atMs: this.#atMs(row), fromMs, toMs, kind, rowsBefore: this.#same },
+          example: this.#example(row),
+        }));
+      }
+    }
+    if (!this.#disorder || this.#open.size > 0) return;
+    const { row, before } = this.#disorder;
+    this.#total.order.add(undefined, () => ({
+      instance: {
+        cells: row.cells,
+        columns: this.#contract.columns,
+        record: row.record,
+        before: before?.cells,
+        firstRecord: undefined,
+        atMs: this.#atMs(row),
+        order: this.#contract.order,
+      },
+      example: this.#example(row),
+    }));
+  }
+
+  #atMs(row: TextRow): number {
+    return this.#times?.ofCell(row)[0] ?? Number.NaN;
+  }
+
+  /** `record` and `line` are those of the file in which the row stands: the whole export for a missing one. */
+  #example(row: TextRow): Example {
+    const { file, fromMs, toMs } = this.#window;
+    const atMs = this.#atMs(row);
+    return {
+      file,
+      record: row.record,
+      line: row.line,
+      ...(Number.isNaN(atMs) ? {} : { at: utcText(atMs) }),
+      expected: `[${utcText(fromMs)}, ${utcText(toMs)})`,
+      found: row.cells.slice(0, 5).join(' · '),
+    };
+  }
 }
 
 function isSame(a: readonly string[], b: readonly string[]): boolean {

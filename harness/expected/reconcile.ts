@@ -27,6 +27,10 @@ export interface TrackerAtTap {
   readonly accepted: RangeSet;
   /** Messages accepted once more (redelivery after a broken link). */
   redelivered: number;
+  /** Emissions whose bytes the broker took more than once: delivered again, or sent twice on purpose. */
+  readonly again: RangeSet;
+  /** Place of emission n in the order in which the broker took the whole fleet's messages. */
+  arrivals: number[];
   /** First copies that came after a later message of the same topic. */
   disordered: number;
   firstDisorder: { readonly n: number; readonly after: number } | undefined;
@@ -66,7 +70,7 @@ export async function reconcileTap(
   let messages = 0;
   for await (const record of tap) {
     messages += 1;
-    if (byTopic.get(record.topic)?.take(record) === true) continue;
+    if (byTopic.get(record.topic)?.take(record, messages) === true) continue;
     strangeCount += 1;
     if (strange.length < STRANGE_KEPT) {
       strange.push({ client: record.client, topic: record.topic, bytes: record.bytes });
@@ -79,6 +83,9 @@ export async function reconcileTap(
 /** Redeliveries follow their first copy closely; so many matched messages are remembered per tracker. */
 const REMEMBERED = 512;
 
+/** The order of arrival is kept for so many messages of the fleet: it serves diagnosis, not the verdict. */
+const ARRIVALS_KEPT = 2_000_000;
+
 class Matcher {
   readonly seen: TrackerAtTap;
   readonly #emissions: Iterator<Emission, void>;
@@ -87,7 +94,9 @@ class Matcher {
   /** Emissions made again and not yet seen at the tap, by topic and digest. */
   readonly #waiting = new Map<string, number[]>();
   /** Keys matched lately. */
-  readonly #matched = new Set<string>();
+  readonly #matched = new Map<string, number>();
+  /** Of the record that is being taken. */
+  #arrival = 0;
   readonly #lastByTopic = new Map<string, number>();
 
   constructor(scenario: Scenario, spec: TrackerSpec, onMade: OnMade) {
@@ -95,6 +104,8 @@ class Matcher {
       spec,
       accepted: new RangeSet(),
       redelivered: 0,
+      again: new RangeSet(),
+      arrivals: [],
       disordered: 0,
       firstDisorder: undefined,
       wills: 0,
@@ -105,7 +116,8 @@ class Matcher {
   }
 
   /** False where no emission explains the message. */
-  take(record: TapRecord): boolean {
+  take(record: TapRecord, arrival: number): boolean {
+    this.#arrival = arrival;
     const key = `${record.topic} ${record.sha256}`;
     if (record.topic === this.seen.spec.statusTopic && record.sha256 === this.#willDigest) {
       this.seen.wills += 1;
@@ -120,6 +132,7 @@ class Matcher {
       if (this.#acceptWaiting(record.topic, key)) return true;
     }
     this.seen.redelivered += 1;
+    this.seen.again.add(this.#matched.get(key) ?? 0);
     return true;
   }
 
@@ -133,9 +146,12 @@ class Matcher {
   #accept(n: number, topic: string, key: string): void {
     if (this.#waiting.get(key)?.length === 0) this.#waiting.delete(key);
     this.seen.accepted.add(n);
-    this.#matched.add(key);
+    const twin = this.#matched.get(key);
+    if (twin !== undefined) this.seen.again.add(twin);
+    this.#matched.set(key, n);
+    if (this.#arrival <= ARRIVALS_KEPT) this.seen.arrivals[n] = this.#arrival;
     if (this.#matched.size > REMEMBERED) {
-      const [oldest] = this.#matched;
+      const [oldest] = this.#matched.keys();
       if (oldest !== undefined) this.#matched.delete(oldest);
     }
     const last = this.#lastByTopic.get(topic) ?? -1;

@@ -75,6 +75,10 @@ export async function judgeRun(folder: RunFolder, onRows?: (rows: number) => voi
     dueOf: dueByEvidence(deliveries(ledger, tap), contract.latenessMs),
     whole: file(folder.whole, record.whole),
     again: file(folder.again, record.whole),
+    evidence: {
+      arrivalOf: (id, n) => tap.trackers.get(id)?.arrivals[n] ?? -1,
+      sentAgain: (id, n) => tap.trackers.get(id)?.again.has(n) ?? false,
+    },
     windows: record.windows.map((window, k) => file(folder.window(k), window)),
     ...(onRows ? { onRows } : {}),
   });

@@ -44,6 +44,8 @@ function tap(accepted: string, more: Partial<AtTap> = {}, tracker: Partial<Track
     disordered: 0,
     firstDisorder: undefined,
     wills: 0,
+    again: new RangeSet(),
+    arrivals: [],
     ...tracker,
   };
   return {
