@@ -117,13 +117,14 @@ export class NothingInvented implements Check {
 
   row(row: Row): void {
     this.#rows += 1;
-    const make = () => ({ instance: this.#instances.of(row), example: exampleOfRow(row) });
-    if (row.found?.kind === 'never') {
-      (row.found.made ? this.#neverSent : this.#neverMade).add(row.trackerId, make);
-    } else if (row.found === undefined) {
-      const known = row.tracker !== undefined || row.trackerId === '';
-      (known ? this.#unreadable : this.#stranger).add(row.trackerId, make);
-    }
+    const wrong = this.#collectorFor(row);
+    wrong?.add(row.trackerId, () => ({ instance: this.#instances.of(row), example: exampleOfRow(row) }));
+  }
+
+  #collectorFor({ found, tracker, trackerId }: Row): CausedCollector<RowInstance> | undefined {
+    if (found?.kind === 'never') return found.made ? this.#neverSent : this.#neverMade;
+    if (found !== undefined) return undefined;
+    return tracker !== undefined || trackerId === '' ? this.#unreadable : this.#stranger;
   }
 
   end(): CheckResult {

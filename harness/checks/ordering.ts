@@ -55,7 +55,7 @@ class Sequence {
   pairs = 0;
   readonly #readers: readonly OrderKeyReader[];
   readonly #keyOf: (reader: OrderKeyReader, row: Row) => Key | undefined;
-  #last: readonly (Key | undefined)[] | undefined;
+  #last: RowKeys | undefined;
 
   constructor(
     readers: readonly OrderKeyReader[],
@@ -68,17 +68,15 @@ class Sequence {
   }
 
   row(row: Row): void {
-    const keys = this.#readers.map((reader) => this.#keyOf(reader, row));
+    const keys = new RowKeys(row, this.#readers, this.#keyOf);
     const last = this.#last;
     if (!last) {
       this.#last = keys;
       return;
     }
-    const at = this.#readers.findIndex((_, k) => {
-      const [a, b] = [last[k], keys[k]];
-      return a === undefined || b === undefined || compareKeys(a, b) !== 0;
-    });
-    const [a, b, reader] = [last[at], keys[at], this.#readers[at]];
+    let at = 0;
+    while (at < this.#readers.length && isTied(last.key(at), keys.key(at))) at += 1;
+    const [a, b, reader] = [last.key(at), keys.key(at), this.#readers[at]];
     // An absent or unreadable key says nothing: the next row is compared with the one before.
     if (reader && (a === undefined || b === undefined)) {
       if (a === undefined) this.#last = keys;
@@ -100,6 +98,35 @@ class Sequence {
       },
     }));
   }
+}
+
+/** The sort keys of a row, each read when it is first asked for: the first mostly decides. */
+class RowKeys {
+  readonly #row: Row;
+  readonly #readers: readonly OrderKeyReader[];
+  readonly #keyOf: (reader: OrderKeyReader, row: Row) => Key | undefined;
+  readonly #keys: (Key | undefined)[] = [];
+
+  constructor(
+    row: Row,
+    readers: readonly OrderKeyReader[],
+    keyOf: (reader: OrderKeyReader, row: Row) => Key | undefined,
+  ) {
+    this.#row = row;
+    this.#readers = readers;
+    this.#keyOf = keyOf;
+  }
+
+  /** Ask for them in order, from 0. */
+  key(k: number): Key | undefined {
+    const reader = this.#readers[k];
+    if (k >= this.#keys.length && reader) this.#keys.push(this.#keyOf(reader, this.#row));
+    return this.#keys[k];
+  }
+}
+
+function isTied(a: Key | undefined, b: Key | undefined): boolean {
+  return a !== undefined && b !== undefined && compareKeys(a, b) === 0;
 }
 
 /** One tracker's readings keep their order. */
