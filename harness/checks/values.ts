@@ -87,6 +87,8 @@ const WATCHES: readonly Watch[] = [
   ),
 ];
 
+export const VALUE_ABOUTS: readonly CheckAbout[] = WATCHES.map(({ about }) => about);
+
 /** Compares cells; serves the five checks that rest on comparing cells. */
 export class Values {
   readonly #judges: readonly { readonly index: number; readonly judge: CellJudge }[];

@@ -3,13 +3,14 @@
 import { BadInput, nearestWord, NotCompleted } from '../../sim/index.ts';
 import { check } from './check.ts';
 import type { Command, ExitCode } from './command.ts';
+import { defects } from './defects.ts';
 import { run } from './run.ts';
 import { stream } from './stream.ts';
 import { complain, print } from './terminal.ts';
 import { validate } from './validate.ts';
 import { VERSION } from './version.ts';
 
-const COMMANDS: readonly Command[] = [run, stream, check, validate];
+const COMMANDS: readonly Command[] = [run, stream, check, defects, validate];
 
 async function main(args: readonly string[]): Promise<ExitCode> {
   const [name, ...rest] = args;

@@ -2,6 +2,7 @@
 import { writeFileSync } from 'node:fs';
 import { BadInput, readScenario, rosterOf, utcText, type Scenario } from '../../sim/index.ts';
 import { defaultContract, readContract } from '../contract/read-contract.ts';
+import { defectNamed } from '../defects/index.ts';
 import type { Result } from '../report/record.ts';
 import { count, terminalReport, verdictWords } from '../report/terminal.ts';
 import { newRunFolder, removeRunFolder, type RunFolder } from '../run/folder.ts';
@@ -29,7 +30,21 @@ const PORT: OptionSpec = {
   value: 'N',
   about: 'port of the embedded broker (default: any free one)',
 };
-const OPTIONS = [SEED, CONTRACT, OUT, PORT, { ...PACE, about: `${PACE.about} (default)` }, JSON_OUT, QUIET];
+const DEFECT: OptionSpec = {
+  name: 'defect',
+  value: 'NAME',
+  about: 'damage the pipeline on purpose, and restart it half-way (names: wayproof defects)',
+};
+const OPTIONS = [
+  SEED,
+  CONTRACT,
+  OUT,
+  PORT,
+  DEFECT,
+  { ...PACE, about: `${PACE.about} (default)` },
+  JSON_OUT,
+  QUIET,
+];
 
 export const run: Command = {
   name: 'run',
@@ -48,6 +63,9 @@ export const run: Command = {
     const contractFile = words.text('contract');
     const contract = contractFile === undefined ? defaultContract() : readContract(contractFile);
     const port = portOf(words.text('port'));
+    const defect = words.text('defect');
+    // Before anything is started, so that a wrong name is told at once.
+    if (defect !== undefined) defectNamed(defect);
     const pace = paceOf(words.text('pace') ?? 'full');
     const folder = newRunFolder(scenarioFile, words.text('out'));
 
@@ -65,6 +83,7 @@ export const run: Command = {
         pace,
         port,
         signal: interrupt.signal,
+        ...(defect === undefined ? {} : { defect, crash: true }),
         onProgress: (now) =>
           progress.show(() => progressLine(scenario, now, (Date.now() - startedMs) / 1000)),
       }),

@@ -1,24 +1,14 @@
 // The reference pipeline as a process of its own; host.ts starts it.
-import { BadInput, decoderFor, NotCompleted } from '../../sim/index.ts';
-import type { Answer, Asked, HostedOptions, Request } from './messages.ts';
-import type { PipelineOptions } from './pipeline.ts';
-import { ReferencePipeline } from './reference.ts';
+import { BadInput, NotCompleted } from '../../sim/index.ts';
+import { startFrom } from './here.ts';
+import type { Answer, Asked, Request } from './messages.ts';
+import type { ReferencePipeline } from './reference.ts';
 
 let pipeline: ReferencePipeline | undefined;
 
-function withDecoders(options: HostedOptions): PipelineOptions {
-  return {
-    ...options,
-    subscriptions: options.subscriptions.map(({ filter, payload }) => ({
-      filter,
-      decode: payload === null ? null : decoderFor(payload),
-    })),
-  };
-}
-
 async function answer(request: Request): Promise<unknown> {
   if (request.kind === 'start') {
-    pipeline = await ReferencePipeline.start(withDecoders(request.options));
+    pipeline = await startFrom(request.options);
     return undefined;
   }
   if (pipeline === undefined) throw new NotCompleted('the pipeline was not started');
@@ -27,6 +17,10 @@ async function answer(request: Request): Promise<unknown> {
       return await pipeline.counts();
     case 'flush':
       return await pipeline.flush();
+    case 'crash':
+      return await pipeline.crash();
+    case 'resume':
+      return await pipeline.resume();
     case 'export':
       return await pipeline.exportCsv(request.query);
     case 'exportRejects':

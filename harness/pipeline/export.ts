@@ -6,6 +6,7 @@ import type { Column } from '../contract/contract.ts';
 import { RFC4180 } from '../csv/reader.ts';
 import { csvLine, csvRecord, quotedCell, type CsvStyle } from '../csv/writer.ts';
 import { cellWriter } from './cell.ts';
+import { SOUND, type Damage, type Select } from './damage.ts';
 import type { ExportQuery } from './pipeline.ts';
 import { COLUMNS, type StoreColumn } from './row.ts';
 import { readStore } from './store.ts';
@@ -14,28 +15,56 @@ import { readStore } from './store.ts';
 const PIECE = 128 * 1024;
 
 /** Exports readings of a store. Throws BadInput for a query that can't be answered, NotCompleted for the rest. */
-export async function exportReadings(storeFile: string, query: ExportQuery): Promise<{ rows: number }> {
+export async function exportReadings(
+  storeFile: string,
+  asked: ExportQuery,
+  damage: Damage = SOUND,
+): Promise<{ rows: number }> {
+  const query = damage.columns === undefined ? asked : { ...asked, columns: damage.columns(asked.columns) };
   const sources = query.columns.map(storeColumn);
-  const writers = query.columns.map((column) => cellWriter(column, query.csv));
+  const writers = query.columns.map((column) => {
+    const sound = cellWriter(column, query.csv);
+    return damage.cell?.(sound, column, query.csv) ?? sound;
+  });
   // Made here, so that the contract's columns and order reach the query as names we chose.
-  const selected = sources.map((source) => (source === undefined ? 'received_ms' : `"${source.name}"`));
-  const sql = `SELECT ${selected.join(', ')} FROM readings WHERE at_ms >= ? AND at_ms < ? ORDER BY ${orderOf(query)}`;
-  const header = query.csv.header
-    ? csvRecord(
-        query.columns.map((column) => column.name),
-        query.csv,
-      )
-    : '';
-  const mark = query.csv.byteOrderMark === 'required' ? '\ufeff' : '';
+  const select: Select = {
+    columns: sources.map((source) => (source === undefined ? 'received_ms' : `"${source.name}"`)),
+    where: 'at_ms >= ? AND at_ms < ?',
+    parameters: [query.fromMs, query.toMs],
+    orderBy: orderOf(query),
+    tail: '',
+  };
   // A column of the pipeline's own: the time the reading was received, or nothing.
   const own = query.columns.map((column, i) => sources[i] === undefined && column.form.kind !== 'time');
-  const parameters = [query.fromMs, query.toMs];
-  return await writeWhole(query.file, mark + header, readStore(storeFile, sql, parameters), (row) =>
-    csvLine(
+  const read = (parts: Select): Generator<readonly unknown[]> =>
+    readStore(storeFile, sqlOf(parts), parts.parameters);
+  let rows = 0;
+  const lines = linesOf(query, damage.select?.(select, read, query) ?? read(select), (row) => {
+    rows += 1;
+    return csvLine(
       writers.map((write, i) => write(own[i] === true ? null : row[i])),
       query.csv,
-    ),
-  );
+    );
+  });
+  await writeWhole(query.file, damage.lines?.(lines, query) ?? lines, damage.encoding);
+  return { rows };
+}
+
+function sqlOf({ columns, where, orderBy, tail }: Select): string {
+  return `SELECT ${columns.join(', ')} FROM readings WHERE ${where} ORDER BY ${orderBy} ${tail}`;
+}
+
+/** Byte order mark and header, then a line for each row. */
+function* linesOf(
+  { columns, csv }: Pick<ExportQuery, 'columns' | 'csv'>,
+  rows: Iterable<readonly unknown[]>,
+  lineOf: (row: readonly unknown[]) => string,
+): Generator<string> {
+  const mark = csv.byteOrderMark === 'required' ? '\ufeff' : '';
+  const names = columns.map((column) => column.name);
+  if (csv.header) yield mark + csvRecord(names, csv);
+  else if (mark !== '') yield mark;
+  for (const row of rows) yield lineOf(row);
 }
 
 /** Undefined for a column of the pipeline's own. */
@@ -71,59 +100,63 @@ function orderOf(query: ExportQuery): string {
 
 /** Exports what was refused. */
 export async function exportRejectRows(storeFile: string, file: string): Promise<{ rows: number }> {
-  const names = ['receivedAt', 'topic', 'reason', 'payloadBytes', 'payloadText', 'payloadBase64'];
   const sql = 'SELECT received_ms, topic, reason, payload_bytes, payload FROM rejects ORDER BY n';
-  return await writeWhole(file, csvRecord(names, RFC4180), readStore(storeFile, sql, []), (row) => {
-    const [receivedMs, topic, reason, bytes, blob] = row;
-    const payload = Buffer.from(blob as Uint8Array);
-    const text = isUtf8(payload);
-    return csvLine(
-      [
-        new Date(Number(receivedMs)).toISOString(),
-        quotedCell(String(topic)),
-        quotedCell(String(reason)),
-        String(bytes),
-        text ? quotedCell(payload.toString()) : '',
-        text ? '' : payload.toString('base64'),
-      ],
-      RFC4180 satisfies CsvStyle,
-    );
-  });
+  const names = ['receivedAt', 'topic', 'reason', 'payloadBytes', 'payloadText', 'payloadBase64'];
+  let rows = 0;
+  const lines = function* (): Generator<string> {
+    yield csvRecord(names, RFC4180);
+    for (const row of readStore(storeFile, sql, [])) {
+      rows += 1;
+      yield rejectLine(row);
+    }
+  };
+  await writeWhole(file, lines());
+  return { rows };
 }
 
-/** Writes head and lines to `file`, which comes into being whole or not at all. */
+function rejectLine([receivedMs, topic, reason, bytes, blob]: readonly unknown[]): string {
+  const payload = Buffer.from(blob as Uint8Array);
+  const text = isUtf8(payload);
+  return csvLine(
+    [
+      new Date(Number(receivedMs)).toISOString(),
+      quotedCell(String(topic)),
+      quotedCell(String(reason)),
+      String(bytes),
+      text ? quotedCell(payload.toString()) : '',
+      text ? '' : payload.toString('base64'),
+    ],
+    RFC4180 satisfies CsvStyle,
+  );
+}
+
+/** Writes lines to `file`, which comes into being whole or not at all. Left early, the lines are closed. */
 async function writeWhole(
   file: string,
-  head: string,
-  rows: Generator<readonly unknown[]>,
-  lineOf: (row: readonly unknown[]) => string,
-): Promise<{ rows: number }> {
+  lines: Iterable<string>,
+  encoding: BufferEncoding = 'utf8',
+): Promise<void> {
   const temporary = `${file}.${process.pid}.part`;
   let handle: FileHandle | undefined;
   try {
     handle = await open(temporary, 'w');
-    let text = head;
-    let count = 0;
-    for (const row of rows) {
-      text += lineOf(row);
-      count += 1;
+    let text = '';
+    for (const line of lines) {
+      text += line;
       if (text.length >= PIECE) {
         // Waiting for each piece bounds the memory, and lets messages in between.
-        await handle.writeFile(text);
+        await handle.writeFile(text, encoding);
         text = '';
       }
     }
-    await handle.writeFile(text);
+    await handle.writeFile(text, encoding);
     await handle.sync();
     await handle.close();
     handle = undefined;
     await rename(temporary, file);
-    return { rows: count };
   } catch (error) {
     await handle?.close().catch(() => {});
     await rm(temporary, { force: true }).catch(() => {});
     throw new NotCompleted(`export ${file}: ${(error as Error).message}`);
-  } finally {
-    rows.return(undefined);
   }
 }

@@ -76,6 +76,14 @@ export class HostedPipeline implements Pipeline {
     await this.#ask({ kind: 'flush' });
   }
 
+  async crash(): Promise<void> {
+    await this.#ask({ kind: 'crash' });
+  }
+
+  async resume(): Promise<void> {
+    await this.#ask({ kind: 'resume' });
+  }
+
   async exportCsv(query: ExportQuery): Promise<{ rows: number }> {
     return (await this.#ask({ kind: 'export', query })) as { rows: number };
   }

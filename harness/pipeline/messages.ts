@@ -8,12 +8,16 @@ export interface HostedOptions {
   readonly broker: BrokerAddress;
   readonly subscriptions: readonly { readonly filter: string; readonly payload: PayloadKind | null }[];
   readonly batch: BatchSize;
+  /** Name of a deliberate defect; left out = none. */
+  readonly defect?: string;
 }
 
 export type Request =
   | { readonly kind: 'start'; readonly options: HostedOptions }
   | { readonly kind: 'counts' }
   | { readonly kind: 'flush' }
+  | { readonly kind: 'crash' }
+  | { readonly kind: 'resume' }
   | { readonly kind: 'export'; readonly query: ExportQuery }
   | { readonly kind: 'exportRejects'; readonly file: string }
   | { readonly kind: 'close' };

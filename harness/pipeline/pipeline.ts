@@ -76,6 +76,13 @@ export interface Pipeline {
   counts(): Promise<PipelineCounts>;
   /** Commits and acknowledges whatever has come. */
   flush(): Promise<void>;
+  /**
+   * Ends the connection as a crash does, without a word to the broker. What isn't committed is lost, and what was
+   * kept in memory is forgotten; the store and the broker's session stay.
+   */
+  crash(): Promise<void>;
+  /** Starts again after a crash, on the same store and session. */
+  resume(): Promise<void>;
   exportCsv(query: ExportQuery): Promise<{ readonly rows: number }>;
   /** CSV (RFC 4180): receivedAt, topic, reason, payloadBytes, payloadText, payloadBase64. */
   exportRejects(file: string): Promise<{ readonly rows: number }>;

@@ -3,7 +3,8 @@
 //
 // A message is acknowledged after the transaction that holds it is durable, never before: a pipeline killed at
 // any point gets the rest again from the broker, and what it gets twice collapses on (id, boot, seq).
-import { NotCompleted } from '../../sim/index.ts';
+import { NotCompleted, type WireReading } from '../../sim/index.ts';
+import { SOUND, type Damage, type MakeDamage, type SessionRules } from './damage.ts';
 import { exportReadings, exportRejectRows } from './export.ts';
 import type {
   BatchSize,
@@ -14,9 +15,12 @@ import type {
   PipelineOptions,
 } from './pipeline.ts';
 import { rowOf, type Row } from './row.ts';
-import { Store, type Reject } from './store.ts';
+import { SOUND_STORE, Store, type Reject } from './store.ts';
 import { Subscriber, type Arrival } from './subscriber.ts';
 import { topicMatcher } from './topic.ts';
+
+/** The broker keeps what comes while we are away, and what we subscribed to. */
+const KEPT_SESSION: SessionRules = { clean: false, subscribes: 'where-lost' };
 
 interface Route {
   readonly matches: (topic: string) => boolean;
@@ -26,13 +30,18 @@ interface Route {
 export class ReferencePipeline implements Pipeline {
   readonly #storeFile: string;
   readonly #store: Store;
-  readonly #routes: readonly Route[];
-  readonly #batch: BatchSize;
+  readonly #options: PipelineOptions;
+  readonly #makeDamage: MakeDamage;
   readonly #sizesAtStart: { readonly readings: number; readonly rejects: number };
+  #damage: Damage;
+  #routes: readonly Route[] = [];
+  #batch: BatchSize;
   #subscriber: Subscriber | undefined;
   #timer: NodeJS.Timeout | undefined;
   #failure: NotCompleted | undefined;
   #closed = false;
+  /** Between crash and resume. */
+  #down = false;
 
   // The batch that is being collected: rows with the message each came in, refusals, and what to acknowledge.
   #rows: Row[] = [];
@@ -50,28 +59,24 @@ export class ReferencePipeline implements Pipeline {
     commits: 0,
   };
 
-  private constructor(options: PipelineOptions) {
+  private constructor(options: PipelineOptions, makeDamage: MakeDamage) {
     this.#storeFile = options.storeFile;
-    this.#store = new Store(options.storeFile);
+    this.#options = options;
+    this.#makeDamage = makeDamage;
+    this.#damage = makeDamage();
     this.#batch = options.batch;
-    this.#routes = options.subscriptions.map(({ filter, decode }) => ({
-      matches: topicMatcher(filter),
-      decode,
-    }));
+    this.#store = new Store(options.storeFile, this.#damage.store ?? SOUND_STORE);
     this.#sizesAtStart = this.#store.sizes();
   }
 
-  /** Opens the store, connects and subscribes. Rejects with NotCompleted. */
-  static async start(options: PipelineOptions): Promise<ReferencePipeline> {
-    const pipeline = new ReferencePipeline(options);
-    const filters = options.subscriptions.filter((s) => s.decode !== null).map((s) => s.filter);
+  /** Opens the store, connects and subscribes. Rejects with NotCompleted. `makeDamage`: a deliberate defect. */
+  static async start(
+    options: PipelineOptions,
+    makeDamage: MakeDamage = () => SOUND,
+  ): Promise<ReferencePipeline> {
+    const pipeline = new ReferencePipeline(options, makeDamage);
     try {
-      pipeline.#subscriber = await Subscriber.start(options.broker, filters, {
-        onMessage: (message) => pipeline.#take(message),
-        onPause: () => {
-          if (pipeline.#batch.ms === 0) pipeline.#commit();
-        },
-      });
+      await pipeline.#connect(true);
     } catch (error) {
       pipeline.#closeStore();
       throw error;
@@ -79,10 +84,52 @@ export class ReferencePipeline implements Pipeline {
     return pipeline;
   }
 
-  #take(message: Arrival): void {
+  async #connect(first: boolean): Promise<void> {
+    const { subscriptions, broker } = this.#options;
+    const { clean, subscribes } = this.#damage.session ?? KEPT_SESSION;
+    const subscribed = this.#damage.subscriptions?.(subscriptions) ?? subscriptions;
+    this.#batch = this.#damage.batch ?? this.#options.batch;
+    this.#routes = subscribed.map(({ filter, decode }) => ({ matches: topicMatcher(filter), decode }));
+    const filters = subscribed.filter(({ decode }) => decode !== null).map(({ filter }) => filter);
+    const events = {
+      onMessage: (message: Arrival) => this.#take(message),
+      onPause: () => {
+        if (this.#batch.ms === 0) this.#commit();
+      },
+    };
+    this.#subscriber = await Subscriber.start(broker, first || subscribes !== 'once' ? filters : [], events, {
+      clean,
+      anew: first || subscribes === 'always',
+    });
+  }
+
+  async crash(): Promise<void> {
+    this.#usable();
+    const { dying } = this.#damage;
+    if (dying !== undefined) {
+      const rows = dying(this.#rows, this.#sources);
+      this.#counts.stored += this.#store.commit(() => this.#store.addReadings(rows, Date.now())).stored;
+    }
+    // They come again, and are counted then.
+    this.#counts.messages -= this.#unacked.length;
+    this.#dropBatch();
+    this.#down = true;
+    await this.#subscriber?.abort();
+  }
+
+  async resume(): Promise<void> {
+    this.#usable();
+    this.#damage = this.#makeDamage();
+    this.#down = false;
+    await this.#connect(false);
+  }
+
+  #take(arrived: Arrival): void {
     // After a failure nothing is taken, and so nothing acknowledged: the broker keeps it.
-    if (this.#failure !== undefined || this.#closed) return;
+    if (this.#failure !== undefined || this.#closed || this.#down) return;
     this.#counts.messages += 1;
+    const message = this.#damage.message === undefined ? arrived : this.#damage.message(arrived);
+    if (message === undefined) return;
     this.#unacked.push(message);
     const route = this.#routes.find((r) => r.matches(message.topic));
     if (message.retained) this.#counts.retainedIgnored += 1;
@@ -93,22 +140,31 @@ export class ReferencePipeline implements Pipeline {
   }
 
   #read(message: Arrival, decode: Decode): void {
-    let readings;
+    let readings: readonly WireReading[];
     try {
       readings = decode(message.payload);
+      if (this.#damage.readings !== undefined) readings = this.#damage.readings(readings, message);
     } catch (error) {
       return this.#refuse(message, error instanceof Error ? error.message : String(error));
     }
-    if (readings.length === 0) return this.#refuse(message, 'the payload holds no reading');
+    if (readings.length === 0 && this.#damage.readings === undefined) {
+      return this.#refuse(message, 'the payload holds no reading');
+    }
     for (const [i, reading] of readings.entries()) {
       const row = rowOf(reading);
       if (typeof row === 'string') {
         this.#refuse(message, readings.length === 1 ? row : `reading ${i + 1} of ${readings.length}: ${row}`);
       } else {
-        this.#rows.push(row);
-        this.#sources.push(message);
+        this.#collect(row, message);
       }
     }
+  }
+
+  #collect(sound: Row, message: Arrival): void {
+    const row = this.#damage.row === undefined ? sound : this.#damage.row(sound, message);
+    if (row === undefined) return;
+    this.#rows.push(row);
+    this.#sources.push(message);
   }
 
   #refuse({ topic, payload }: Arrival, reason: string): void {
@@ -117,8 +173,6 @@ export class ReferencePipeline implements Pipeline {
 
   /** Stores the batch, then acknowledges its messages in the order in which they came (4.6.0-2). */
   #commit(): void {
-    clearTimeout(this.#timer);
-    this.#timer = undefined;
     if (this.#unacked.length === 0 || this.#failure !== undefined) return;
     try {
       if (this.#rows.length > 0 || this.#rejects.length > 0) this.#storeBatch();
@@ -128,11 +182,17 @@ export class ReferencePipeline implements Pipeline {
       return;
     }
     const acked = this.#unacked;
+    this.#dropBatch();
+    for (const message of acked) message.ack();
+  }
+
+  #dropBatch(): void {
+    clearTimeout(this.#timer);
+    this.#timer = undefined;
     this.#unacked = [];
     this.#rows = [];
     this.#sources = [];
     this.#rejects = [];
-    for (const message of acked) message.ack();
   }
 
   #storeBatch(): void {
@@ -174,7 +234,7 @@ export class ReferencePipeline implements Pipeline {
 
   async exportCsv(query: ExportQuery): Promise<{ rows: number }> {
     await this.flush();
-    return await exportReadings(this.#storeFile, query);
+    return await exportReadings(this.#storeFile, query, this.#damage);
   }
 
   async exportRejects(file: string): Promise<{ rows: number }> {

@@ -1,6 +1,7 @@
 // The embedded SQL store: readings and rejects, each batch in one transaction.
 import Database from 'libsql';
 import { NotCompleted } from '../../sim/index.ts';
+import type { StoreRules } from './damage.ts';
 import { COLUMNS, type Row } from './row.ts';
 
 export interface Reject {
@@ -26,12 +27,14 @@ const ROWS_PER_CALL = 50;
 
 const NAMES = COLUMNS.map((column) => `"${column.name}"`).join(', ');
 
-const SCHEMA = `
+export const SOUND_STORE: StoreRules = { key: ['id', 'boot', 'seq'], onRepeat: 'keep', strict: true };
+
+function schemaOf({ key, strict }: StoreRules): string {
+  return `
 CREATE TABLE IF NOT EXISTS readings (
-  ${COLUMNS.map((c) => `"${c.name}" ${c.type}${c.nullable ? '' : ' NOT NULL'}`).join(',\n  ')},
-  received_ms INTEGER NOT NULL,
-  UNIQUE (id, boot, seq)
-) STRICT;
+  ${COLUMNS.map((c) => `"${c.name}" ${c.type}${strict && !c.nullable ? ' NOT NULL' : ''}`).join(',\n  ')},
+  received_ms INTEGER NOT NULL${key === null ? '' : `,\n  UNIQUE (${key.join(', ')})`}
+)${strict ? ' STRICT' : ''};
 CREATE INDEX IF NOT EXISTS readings_by_time ON readings (at_ms, id, boot, seq);
 CREATE TABLE IF NOT EXISTS rejects (
   n INTEGER PRIMARY KEY,
@@ -41,10 +44,14 @@ CREATE TABLE IF NOT EXISTS rejects (
   payload_bytes INTEGER NOT NULL,
   payload BLOB NOT NULL
 ) STRICT;`;
+}
 
-function insertOf(rows: number): string {
+function insertOf(rows: number, { key, onRepeat }: StoreRules): string {
   const values = `(${new Array<string>(COLUMNS.length + 1).fill('?').join(', ')})`;
-  return `INSERT INTO readings (${NAMES}, received_ms) VALUES ${new Array<string>(rows).fill(values).join(', ')} ON CONFLICT (id, boot, seq) DO NOTHING`;
+  const all = new Array<string>(rows).fill(values).join(', ');
+  if (onRepeat === 'replace') return `INSERT OR REPLACE INTO readings (${NAMES}, received_ms) VALUES ${all}`;
+  const onConflict = key === null ? '' : ` ON CONFLICT (${key.join(', ')}) DO NOTHING`;
+  return `INSERT INTO readings (${NAMES}, received_ms) VALUES ${all}${onConflict}`;
 }
 
 function openDatabase(file: string): Database.Database {
@@ -67,15 +74,15 @@ export class Store {
   readonly #insertReject: Database.Statement;
 
   /** Opens the store, or makes it. Throws NotCompleted. */
-  constructor(file: string) {
+  constructor(file: string, rules: StoreRules = SOUND_STORE) {
     const database = openDatabase(file);
     this.#database = database;
     // FULL: the log is synced at each commit, because the ack that follows ends the broker's duty to keep the
     // message. NORMAL would survive a killed process, but not a power cut.
     database.exec('PRAGMA synchronous = FULL');
-    database.exec(SCHEMA);
-    this.#insertOne = database.prepare(insertOf(1));
-    this.#insertMany = database.prepare(insertOf(ROWS_PER_CALL));
+    database.exec(schemaOf(rules));
+    this.#insertOne = database.prepare(insertOf(1, rules));
+    this.#insertMany = database.prepare(insertOf(ROWS_PER_CALL, rules));
     this.#sameKey = database
       .prepare(`SELECT ${NAMES} FROM readings WHERE id = ? AND boot = ? AND seq = ?`)
       .raw(true);

@@ -44,25 +44,36 @@ export class Subscriber {
   readonly #broker: BrokerAddress;
   readonly #filters: readonly string[];
   readonly #events: SubscriberEvents;
+  readonly #clean: boolean;
   #socket: Socket | undefined;
   #closing = false;
   #retry: NodeJS.Timeout | undefined;
   #retryMs = FIRST_RETRY_MS;
 
-  private constructor(broker: BrokerAddress, filters: readonly string[], events: SubscriberEvents) {
+  private constructor(
+    broker: BrokerAddress,
+    filters: readonly string[],
+    events: SubscriberEvents,
+    clean: boolean,
+  ) {
     this.#broker = broker;
     this.#filters = filters;
     this.#events = events;
+    this.#clean = clean;
   }
 
-  /** Connects and subscribes. Rejects with NotCompleted where the broker can't be reached or refuses. */
+  /**
+   * Connects and subscribes. Rejects with NotCompleted where the broker can't be reached or refuses.
+   * `clean`: the broker keeps nothing while we are away. `anew`: subscribes where the broker kept a session, too.
+   */
   static async start(
     broker: BrokerAddress,
     filters: readonly string[],
     events: SubscriberEvents,
+    { clean, anew }: { readonly clean: boolean; readonly anew: boolean },
   ): Promise<Subscriber> {
-    const subscriber = new Subscriber(broker, filters, events);
-    await subscriber.#connect(true);
+    const subscriber = new Subscriber(broker, filters, events, clean);
+    await subscriber.#connect(anew);
     return subscriber;
   }
 
@@ -122,7 +133,7 @@ export class Subscriber {
             return fail(`refused: ${REFUSALS[packet.returnCode ?? -1] ?? `code ${packet.returnCode}`}`);
           }
           // A kept session keeps its subscriptions; asking again would bring all retained copies again.
-          if (packet.sessionPresent && !subscribeAnyway) return up();
+          if (this.#filters.length === 0 || (packet.sessionPresent && !subscribeAnyway)) return up();
           return send({
             cmd: 'subscribe',
             messageId: 1,
@@ -149,7 +160,7 @@ export class Subscriber {
         cmd: 'connect',
         protocolId: 'MQTT',
         protocolVersion: 4,
-        clean: false,
+        clean: this.#clean,
         clientId,
         keepalive: KEEPALIVE_S,
         ...(username === null ? {} : { username }),
@@ -193,6 +204,18 @@ export class Subscriber {
       });
     }, this.#retryMs);
     this.#retryMs = Math.min(this.#retryMs * 2, LAST_RETRY_MS);
+  }
+
+  /** Ends the connection as a crash does, without DISCONNECT. Nothing that came over it can be acknowledged any more. */
+  async abort(): Promise<void> {
+    this.#closing = true;
+    clearTimeout(this.#retry);
+    const socket = this.#socket;
+    if (socket === undefined || socket.destroyed) return;
+    const { promise, resolve } = withResolvers();
+    socket.once('close', resolve);
+    socket.resetAndDestroy();
+    await promise;
   }
 
   /** Disconnects in good order (3.14); the broker keeps the session. */

@@ -72,7 +72,10 @@ export async function judgeRun(folder: RunFolder, onRows?: (rows: number) => voi
   const judged = await judgeExport({
     scenario,
     contract,
-    dueOf: dueByEvidence(deliveries(ledger, tap), contract.latenessMs),
+    dueOf: dueByEvidence(deliveries(ledger, tap), {
+      latenessMs: contract.latenessMs,
+      heardAll: record.pipelineDrops === 0,
+    }),
     whole: file(folder.whole, record.whole),
     again: file(folder.again, record.whole),
     evidence: {

@@ -25,8 +25,6 @@ export interface PublishToOptions {
   readonly pace: Pace;
   /** Kept in memory only where no file is given. */
   readonly ledgerFile?: string;
-  /** How long the broker may owe something without anything going on. Left out = 10 s. */
-  readonly patienceMs?: number;
   readonly signal?: AbortSignal;
   readonly onProgress?: (progress: PublishProgress & { readonly readings: number }) => void;
 }
@@ -63,7 +61,7 @@ export async function publishTo(
       pace: options.pace,
       ledger,
       startMs: scenario.startMs,
-      drainTimeoutMs: options.patienceMs ?? DRAIN_TIMEOUT_MS,
+      drainTimeoutMs: DRAIN_TIMEOUT_MS,
       ...(options.signal ? { signal: options.signal } : {}),
       onProgress: (progress) => options.onProgress?.({ ...progress, readings: counting.readingsSent }),
     });

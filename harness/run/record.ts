@@ -13,6 +13,8 @@ export interface RunRecord {
   readonly readingsSent: number;
   readonly readingsUnsent: number;
   readonly messages: number;
+  /** How often the pipeline's connection to the broker ended before the run did. */
+  readonly pipelineDrops: number;
   /** Null where the run was whole; else what is missing, in words. */
   readonly incomplete: string | null;
 }

@@ -11,24 +11,24 @@ const DOWN_AT = 0.5;
 const BACK_AT = 0.6;
 const POLL_MS = 2;
 
-/** `accepted`: messages at the broker so far. Resolves once the pipeline is back. */
+/** `total`: messages to come; `accepted`: at the broker so far. Resolves once the pipeline is back. */
 export async function crashMidway(
-  scenario: Scenario,
   pipeline: Pipeline,
+  total: number,
   accepted: () => number,
   publishing: Promise<unknown>,
 ): Promise<void> {
-  const total = messagesOf(scenario);
-  let over = false;
-  const end = () => (over = true);
-  void publishing.then(end, end);
-  while (!over && (await pipeline.counts()).messages < DOWN_AT * total) await wait(POLL_MS);
+  const end = new AbortController();
+  const over = () => end.signal.aborted;
+  void publishing.finally(() => end.abort()).catch(() => {});
+  while (!over() && (await pipeline.counts()).messages < DOWN_AT * total) await wait(POLL_MS);
   await pipeline.crash();
-  while (!over && accepted() < BACK_AT * total) await wait(POLL_MS);
+  while (!over() && accepted() < BACK_AT * total) await wait(POLL_MS);
   await pipeline.resume();
 }
 
-function messagesOf(scenario: Scenario): number {
+/** How many messages with readings the trackers send. */
+export function messagesOf(scenario: Scenario): number {
   let count = 0;
   for (const { event } of fleetEvents(scenario)) {
     if (event.kind === 'emission' && event.purpose === 'readings') count += 1;

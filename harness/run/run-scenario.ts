@@ -20,7 +20,7 @@ import { PROMPT_BATCH, type Pipeline } from '../pipeline/pipeline.ts';
 import type { RunFolder } from './folder.ts';
 import { credentialsOf, publishTo, type Published } from './publish-to.ts';
 import type { RunRecord } from './record.ts';
-import { crashMidway } from './restart.ts';
+import { crashMidway, messagesOf } from './restart.ts';
 import { fleetTopics, type FleetTopic } from './topics.ts';
 import { windowPeriods, wholePeriod } from './windows.ts';
 
@@ -50,7 +50,7 @@ export interface RunOptions {
   readonly crash?: boolean;
   /** Left out = in a process of its own. */
   readonly startPipeline?: (options: HostedOptions) => Promise<Pipeline>;
-  /** How long broker and pipeline may each stand still with something to come. Left out = 10 s. */
+  /** How long the pipeline may stand still with messages to come. Left out = 10 s. */
   readonly patienceMs?: number;
 }
 
@@ -65,8 +65,12 @@ const PIPELINE_CLIENT = {
 /** How long the pipeline may stand still with messages to come before the wait is given up. */
 const STILL_MS = 10_000;
 const POLL_MS = 50;
+/** After so long a standstill, messages that may have been lost are taken as lost. */
+const LOST_MS = 1000;
 /** A message that comes again counts twice, so that the count alone doesn't show that all have come. */
 const QUIET_POLLS = 2;
+/** After a crash many come again. */
+const QUIET_POLLS_AFTER_CRASH = 6;
 
 /** Fills the run folder with evidence. What couldn't be completed stands in `incomplete`, in words. */
 export async function collectEvidence(options: RunOptions): Promise<RunRecord> {
@@ -80,7 +84,12 @@ export async function collectEvidence(options: RunOptions): Promise<RunRecord> {
     topics.map(({ filter }) => filter),
   );
   try {
-    const broker = await startBroker({ port: options.port, authorise: rightsOf(scenario, topics), tap });
+    const broker = await startBroker({
+      port: options.port,
+      authorise: rightsOf(scenario, topics),
+      tap,
+      watch: PIPELINE_CLIENT.clientId,
+    });
     try {
       const record = await throughPipeline(options, broker, tap, topics);
       writeFileSync(folder.run, `${JSON.stringify(record, undefined, 2)}\n`);
@@ -104,7 +113,8 @@ async function throughPipeline(
   topics: readonly FleetTopic[],
 ): Promise<RunRecord> {
   const { scenario, folder, signal } = options;
-  const pipeline = await (options.startPipeline ?? HostedPipeline.start)({
+  const start = options.startPipeline ?? ((hosted) => HostedPipeline.start(hosted));
+  const pipeline = await start({
     storeFile: folder.store,
     broker: { host: broker.host, port: broker.port, ...PIPELINE_CLIENT },
     subscriptions: topics,
@@ -117,10 +127,11 @@ async function throughPipeline(
     let stored = 0;
     let last = { virtualMs: scenario.startMs, readings: 0, published: 0, acked: 0 };
     const tell = (step: RunProgress['step']) => options.onProgress({ step, stored, ...last });
+    // Counted before anything moves: it keeps the process busy for a while.
+    const messages = options.crash === true ? messagesOf(scenario) : 0;
     const publishing = publishTo(scenario, broker, {
       pace: options.pace,
       ledgerFile: folder.ledger,
-      ...(options.patienceMs === undefined ? {} : { patienceMs: options.patienceMs }),
       signal,
       onProgress: ({ virtualMs, readings, emissions, acked }) => {
         last = { virtualMs, readings, published: emissions, acked };
@@ -131,15 +142,21 @@ async function throughPipeline(
         );
       },
     });
-    if (options.crash === true) await crashMidway(scenario, pipeline, accepted, publishing);
+    if (options.crash === true) await crashMidway(pipeline, messages, accepted, publishing);
     const published = await publishing;
-    const owed = await drained(pipeline, accepted, options.patienceMs ?? STILL_MS, (now) => {
+    const patience = {
+      quietMs: (options.crash === true ? QUIET_POLLS_AFTER_CRASH : QUIET_POLLS) * POLL_MS,
+      stillMs: options.patienceMs ?? STILL_MS,
+    };
+    // What came at QoS 0 while the pipeline was away isn't sent again: it need not come.
+    const due = () => accepted() - (broker.stats.watchedDrops > 0 ? tap.atQos0 : 0);
+    const owed = await drained(pipeline, { accepted, due }, patience, (now) => {
       stored = now;
       tell('drain');
     });
     tell('export');
     await exportAll(options, pipeline);
-    return runRecord(options, published, [
+    return runRecord(options, published, broker.stats.watchedDrops, [
       ...published.summary.pending,
       ...(owed === undefined ? [] : [owed]),
     ]);
@@ -151,8 +168,8 @@ async function throughPipeline(
 /** Waits until the pipeline has taken every message the broker accepted; what it still owes, in words, if it stops. */
 async function drained(
   pipeline: Pipeline,
-  accepted: () => number,
-  patienceMs: number,
+  messages: { readonly accepted: () => number; readonly due: () => number },
+  patience: { readonly quietMs: number; readonly stillMs: number },
   onStored: (stored: number) => void,
 ): Promise<string | undefined> {
   let before = -1;
@@ -162,10 +179,12 @@ async function drained(
     onStored(counts.stored);
     stillMs = counts.messages === before ? stillMs + POLL_MS : 0;
     before = counts.messages;
-    const quiet = counts.pending === 0 && stillMs >= QUIET_POLLS * POLL_MS;
-    if (quiet && counts.messages >= accepted()) return undefined;
-    if (stillMs >= patienceMs) {
-      return `the pipeline took ${counts.messages} of ${accepted()} messages and then nothing for ${patienceMs / 1000} s`;
+    const quiet = counts.pending === 0 && stillMs >= patience.quietMs;
+    if (quiet && counts.messages >= messages.accepted()) return undefined;
+    const still = counts.pending === 0 && stillMs >= Math.min(LOST_MS, patience.stillMs);
+    if (still && counts.messages >= messages.due()) return undefined;
+    if (stillMs >= patience.stillMs) {
+      return `the pipeline took ${counts.messages} of ${messages.accepted()} messages and then nothing for ${patience.stillMs / 1000} s`;
     }
     if (counts.pending > 0) await pipeline.flush();
     await wait(POLL_MS);
@@ -183,7 +202,12 @@ async function exportAll({ scenario, contract, folder }: RunOptions, pipeline: P
   await pipeline.exportRejects(folder.rejects);
 }
 
-function runRecord(options: RunOptions, published: Published, owed: readonly string[]): RunRecord {
+function runRecord(
+  options: RunOptions,
+  published: Published,
+  pipelineDrops: number,
+  owed: readonly string[],
+): RunRecord {
   const { scenario } = options;
   const interrupted = published.summary.interrupted ? ['it was interrupted'] : [];
   const incomplete = [...interrupted, ...owed];
@@ -198,6 +222,7 @@ function runRecord(options: RunOptions, published: Published, owed: readonly str
     readingsSent: published.readingsSent,
     readingsUnsent: published.readingsUnsent,
     messages: published.messages,
+    pipelineDrops,
     incomplete: incomplete.length === 0 ? null : incomplete.join('; '),
   };
 }

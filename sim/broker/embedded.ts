@@ -26,6 +26,8 @@ export interface BrokerOptions {
     password: string | undefined,
   ) => Rights | undefined;
   readonly tap?: Tap;
+  /** Client id of the subscriber whose connection is watched. */
+  readonly watch?: string;
   /** Largest packet, with its header; a larger one closes its connection. */
   readonly maxPacketBytes?: number;
   /** How long a subscriber may take no bytes before it's dropped, so that it can't hold up the others. */
@@ -39,6 +41,8 @@ export interface BrokerStats {
   accepted: number;
   /** Log-ins, publishes, subscriptions and packets turned away. */
   denied: number;
+  /** How often the watched client's connection ended: what was sent to it at QoS 0 around then may be lost. */
+  watchedDrops: number;
 }
 
 export interface Broker {
@@ -55,14 +59,17 @@ const DRAIN_TIMEOUT_MS = 3000;
 /** Starts a broker. BadInput when the port is taken, or the address isn't this machine's. */
 export async function startBroker(options: BrokerOptions): Promise<Broker> {
   const host = options.host ?? '127.0.0.1';
-  const stats: BrokerStats = { connected: 0, accepted: 0, denied: 0 };
+  const stats: BrokerStats = { connected: 0, accepted: 0, denied: 0, watchedDrops: 0 };
   const broker = new TappedBroker(aedesOptions(options, stats), (client, message) => {
     stats.accepted += 1;
     options.tap?.record(client, message);
   });
   await broker.listen();
   broker.on('client', () => (stats.connected += 1));
-  broker.on('clientDisconnect', () => (stats.connected -= 1));
+  broker.on('clientDisconnect', ({ id }) => {
+    stats.connected -= 1;
+    if (id === options.watch) stats.watchedDrops += 1;
+  });
 
   const maxPacketBytes = options.maxPacketBytes ?? MAX_PACKET_BYTES;
   const sockets = new Set<Socket>();

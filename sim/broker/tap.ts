@@ -41,6 +41,7 @@ export class Tap {
   readonly #filtersOf = new Map<string, readonly string[]>();
   readonly #startMs = performance.now();
   #messages = 0;
+  #atQos0 = 0;
 
   private constructor(journal: JournalWriter | undefined, count: readonly string[]) {
     this.#journal = journal;
@@ -72,6 +73,11 @@ export class Tap {
     return this.#messages;
   }
 
+  /** Messages accepted at QoS 0 under the counted filters: those that nobody delivers again. */
+  get atQos0(): number {
+    return this.#atQos0;
+  }
+
   record(client: string, message: TappedMessage): void {
     const { topic, qos, retain, dup, payload } = message;
     this.#messages += 1;
@@ -80,6 +86,7 @@ export class Tap {
       filters = this.#filters.filter((filter) => topicMatches(filter, topic));
       this.#filtersOf.set(topic, filters);
     }
+    if (qos === 0 && filters.length > 0) this.#atQos0 += 1;
     for (const filter of filters) this.#accepted.set(filter, (this.#accepted.get(filter) ?? 0) + 1);
     if (!this.#journal) return;
     const record: TapRecord = {

@@ -51,14 +51,23 @@ describe('dueByEvidence', () => {
     if (has && emission) numbers.add(emission.n);
     return numbers;
   };
-  const due = (attempted: boolean, acked: boolean, accepted: boolean | undefined, latenessMs = Infinity) => {
+  const due = (
+    attempted: boolean,
+    acked: boolean,
+    accepted: boolean | undefined,
+    { latenessMs = Infinity, heardAll = true, qos = 1 as 0 | 1 } = {},
+  ) => {
     if (!emission || !reading) throw new Error('nothing was sent');
     const delivery: Delivery = {
       attempted: set(attempted),
       acked: set(acked),
       accepted: accepted === undefined ? undefined : set(accepted),
     };
-    return dueByEvidence(new Map([[spec.identity.imei, delivery]]), latenessMs)(spec, emission, reading);
+    return dueByEvidence(new Map([[spec.identity.imei, delivery]]), { latenessMs, heardAll })(
+      spec,
+      { ...emission, qos },
+      reading,
+    );
   };
 
   it('goes by the tap where there is one', () => {
@@ -79,15 +88,21 @@ describe('dueByEvidence', () => {
     expect(due(false, false, undefined)).toBe('never');
   });
 
+  it('owes nothing at QoS 0 where the pipeline was away, and everything where it was not', () => {
+    expect(due(true, false, true, { qos: 0 })).toBe('must');
+    expect(due(true, false, true, { qos: 0, heardAll: false })).toBe('may');
+    expect(due(true, true, true, { qos: 1, heardAll: false })).toBe('must');
+  });
+
   it('lets the contract refuse what is late, and not what is just in time', () => {
     const lateMs = (emission?.atMs ?? 0) - (reading?.atMs ?? 0);
-    expect(due(true, true, true, lateMs)).toBe('must');
-    expect(due(true, true, true, lateMs - 1)).toBe('may');
+    expect(due(true, true, true, { latenessMs: lateMs })).toBe('must');
+    expect(due(true, true, true, { latenessMs: lateMs - 1 })).toBe('may');
   });
 
   it('knows of a tracker that has no evidence at all that it never sent', () => {
     if (!emission || !reading) throw new Error('nothing was sent');
-    expect(dueByEvidence(new Map(), Infinity)(spec, emission, reading)).toBe('never');
+    expect(dueByEvidence(new Map(), { latenessMs: Infinity, heardAll: true })(spec, emission, reading)).toBe('never');
   });
 });
 

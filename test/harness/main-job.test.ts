@@ -4,11 +4,16 @@ import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'no
 import { createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { Ajv2020 } from 'ajv/dist/2020.js';
 import { afterAll, describe, expect, it } from 'vitest';
 import type { Result } from '../../harness/report/record.ts';
 
 const folder = mkdtempSync(join(tmpdir(), 'wayproof-main-'));
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
+
+const isResult = new Ajv2020({ strict: true, allowUnionTypes: true }).compile(
+  JSON.parse(readFileSync('harness/report/result.schema.json', 'utf8')) as object,
+);
 
 interface Ran {
   readonly code: number | null;
@@ -56,6 +61,7 @@ describe('wayproof run', () => {
     (name) => {
       const ran = wayproof('run', `scenarios/${name}.yaml`, '--out', join(folder, name), '--json');
       const result = JSON.parse(ran.out) as Result;
+      expect(isResult(result) ? [] : isResult.errors).toEqual([]);
       const notHeld = result.verdict.checks.filter((check) => check.outcome !== 'held');
       expect(notHeld.filter((check) => check.outcome === 'broken')).toEqual([]);
       expect(ran.code).toBe(0);

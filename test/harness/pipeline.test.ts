@@ -289,6 +289,21 @@ describe('the reference pipeline', () => {
     await expect.poll(() => again.counts()).toMatchObject({ rowsInStore: 2 });
   });
 
+  it('crashes amid a batch, and loses nothing of it nor of what came while it was down', async () => {
+    const pipeline = await start({ batch: { rows: 1000, ms: 3_600_000 } });
+    await publish(reading(0));
+    await publish(reading(1), 'crates/0/readings', 2);
+    await expect.poll(() => pipeline.counts()).toMatchObject({ pending: 2 });
+    await pipeline.crash();
+    expect(await pipeline.counts()).toMatchObject({ pending: 0, stored: 0, rowsInStore: 0 });
+    await publish(reading(2));
+    await publish(reading(3), 'crates/0/readings', 2);
+    await pipeline.resume();
+    await expect.poll(() => pipeline.counts()).toMatchObject({ pending: 4 });
+    await pipeline.flush();
+    expect(await pipeline.counts()).toMatchObject({ messages: 4, stored: 4, collapsed: 0, pending: 0 });
+  });
+
   it('says what hinders it', async () => {
     await expect(start({ storeFile: join(folder, 'none', 'store.sqlite') })).rejects.toThrow(NotCompleted);
     const nobody = { ...options().broker, port: 1 };

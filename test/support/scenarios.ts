@@ -79,6 +79,7 @@ const group = (name: string, qos: fc.Arbitrary<number>) =>
       lossLooksLike: fc.constantFrom('clean', 'reset', 'half-open'),
     }),
     mqtt: fc.record({
+      readingsTopic: fc.constant('tarn/{group}/{id}/readings'),
       payload: fc.constantFrom('plain', 'senml-json', 'senml-cbor'),
       qos,
       session: fc.constantFrom('persistent', 'clean'),

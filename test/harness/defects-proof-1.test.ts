@@ -1,0 +1,3 @@
+import { proveShard } from './defects-shard.ts';
+
+proveShard(0);
