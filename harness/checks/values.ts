@@ -213,7 +213,7 @@ export class Values {
         this.#rows * names.size,
         this.#rows === 0
           ? 'no row could be matched with a reading'
-          : `${this.#rows} rows, ${names.size} columns${apart}`,
+          : `${this.#rows} rows, ${names.size} ${names.size === 1 ? 'column' : 'columns'}${apart}`,
         findings,
       );
     });

@@ -34,7 +34,9 @@ export const check: Command = {
     const onRows = (rows: number) => progress.show(() => `judging · ${count(rows)} rows compared`);
     const file = words.text('export');
     if (!existsSync(on)) {
-      throw new BadInput(`${on}: expected a scenario file or the folder of a run, found nothing there. Mend: check the name.`);
+      throw new BadInput(
+        `${on}: expected a scenario file or the folder of a run, found nothing there. Mend: check the name.`,
+      );
     }
     if (isFolder(on)) {
       if (file !== undefined) {

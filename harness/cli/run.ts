@@ -60,12 +60,12 @@ export const run: Command = {
     const scenarioFile = onlyPositional(words, 'a scenario file');
     const seed = words.text('seed');
     const scenario = readScenario(scenarioFile, seed === undefined ? {} : { seed });
-    const contractFile = words.text('contract');
+    // Before anything is started, so that a wrong name is told at once.
+    const defectName = words.text('defect');
+    const defect = defectName === undefined ? undefined : defectNamed(defectName);
+    const contractFile = words.text('contract') ?? defect?.contract;
     const contract = contractFile === undefined ? defaultContract() : readContract(contractFile);
     const port = portOf(words.text('port'));
-    const defect = words.text('defect');
-    // Before anything is started, so that a wrong name is told at once.
-    if (defect !== undefined) defectNamed(defect);
     const pace = paceOf(words.text('pace') ?? 'full');
     const folder = newRunFolder(scenarioFile, words.text('out'));
 
@@ -83,7 +83,7 @@ export const run: Command = {
         pace,
         port,
         signal: interrupt.signal,
-        ...(defect === undefined ? {} : { defect, crash: true }),
+        ...(defect === undefined ? {} : { defect: defect.name, crash: true }),
         onProgress: (now) =>
           progress.show(() => progressLine(scenario, now, (Date.now() - startedMs) / 1000)),
       }),
@@ -173,7 +173,8 @@ export function resultOf(
 function againCommand(record: RunRecord): string {
   const contract =
     record.contractFile === DEFAULT_CONTRACT_FILE ? '' : ` --contract ${shellWord(record.contractFile)}`;
-  return `npm run -s wayproof -- run ${shellWord(record.scenarioFile)} --seed ${shellWord(record.seed)}${contract}`;
+  const defect = record.defect === null ? '' : ` --defect ${record.defect}`;
+  return `npm run -s wayproof -- run ${shellWord(record.scenarioFile)} --seed ${shellWord(record.seed)}${contract}${defect}`;
 }
 
 /** A word as a POSIX shell reads it back. */

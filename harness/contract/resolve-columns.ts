@@ -1,5 +1,13 @@
 // Columns of a contract file, with every default filled in.
-import { below, describe, FIELDS, nearestWord, noteWord, type Field, type Mistakes } from '../../sim/index.ts';
+import {
+  below,
+  describe,
+  FIELDS,
+  nearestWord,
+  noteWord,
+  type Field,
+  type Mistakes,
+} from '../../sim/index.ts';
 import type { Column, ColumnForm } from './contract.ts';
 import type { Column as RawColumn } from './raw.ts';
 

@@ -1,5 +1,5 @@
 // The verdict for people, as plain lines. Outcomes are words; colour only repeats them.
-import type { CheckResult, Example, Finding, Outcome, Verdict } from '../verdict/verdict.ts';
+import type { Cause, CheckResult, Example, Finding, Hop, Outcome, Verdict } from '../verdict/verdict.ts';
 import type { Flow, Result } from './record.ts';
 
 export interface Style {
@@ -12,6 +12,8 @@ const OUTCOME_WORDS: Readonly<Record<Outcome, string>> = {
   broken: 'BROKEN',
   'not-seen': 'not seen',
 };
+
+const OUTCOME_WIDTH = 9;
 
 const OUTCOME_COLOUR: Readonly<Record<Outcome, string>> = { held: '36', broken: '1;35', 'not-seen': '33' };
 
@@ -26,6 +28,7 @@ export function terminalReport(result: Result, style: Style): string {
     ...flowLines(result.flow).map((line) => `  ${line}`),
     '',
     ...verdict.checks.flatMap((check) => checkLines(check, style)),
+    ...verdict.checks.flatMap((check) => brokenLines(check, style)),
     '',
     ...verdictLines(result, style),
     '',
@@ -41,6 +44,7 @@ export function terminalReport(result: Result, style: Style): string {
 export function terminalChecks(verdict: Verdict, style: Style): string {
   return [
     ...verdict.checks.flatMap((check) => checkLines(check, style)),
+    ...verdict.checks.flatMap((check) => brokenLines(check, style)),
     '',
     verdictLine(verdict, style),
     '',
@@ -57,26 +61,60 @@ function flowLines(flow: Flow): string[] {
   ];
 }
 
+/** One or two lines a check; what broke is told below, in full. */
 function checkLines(check: CheckResult, style: Style): string[] {
-  const outcome = paint(OUTCOME_WORDS[check.outcome].padEnd(9), OUTCOME_COLOUR[check.outcome], style);
-  const looked = check.outcome === 'not-seen' ? `not seen: ${check.words}` : check.words;
-  const lines = [`  ${outcome} ${check.promise}`, `            ${check.id} · ${looked}`];
-  return [...lines, ...check.findings.flatMap((finding) => findingLines(finding, style))];
+  const outcome = paint(
+    OUTCOME_WORDS[check.outcome].padEnd(OUTCOME_WIDTH),
+    OUTCOME_COLOUR[check.outcome],
+    style,
+  );
+  const [first = '', ...more] = wrap(
+    `${check.promise} (${grouped(check.words)})`,
+    style.width - OUTCOME_WIDTH - 3,
+  );
+  const indent = ' '.repeat(OUTCOME_WIDTH + 3);
+  return [`  ${outcome} ${first}`, ...more.map((line) => `${indent}${line}`)];
 }
 
-function findingLines(finding: Finding, style: Style): string[] {
-  const where = finding.trackers === 0 ? '' : `, ${count(finding.trackers)} trackers`;
-  const cause = finding.cause
-    ? [
-        `            cause: ${finding.cause.words} (${finding.cause.sure})`,
-        `            ${finding.cause.evidence}`,
-      ]
-    : [];
+function brokenLines(check: CheckResult, style: Style): string[] {
+  if (check.findings.length === 0) return [];
+  const title = `${paint('BROKEN', OUTCOME_COLOUR.broken, style)}  ${check.id}: ${check.promise}`;
+  const lines = check.findings.flatMap((finding, k) => findingLines(finding, check.findings[k - 1], style));
+  return ['', `  ${title}`, ...lines];
+}
+
+/** A finding with the cause of the one before it is told in one line. */
+function findingLines(finding: Finding, before: Finding | undefined, style: Style): string[] {
+  const { cause } = finding;
+  const where =
+    finding.trackers === 0
+      ? ''
+      : `, ${count(finding.trackers)} ${finding.trackers === 1 ? 'tracker' : 'trackers'}`;
+  const times = `${count(finding.count)} ${finding.count === 1 ? 'time' : 'times'}${where}`;
+  const same = cause !== null && before?.cause?.name === cause.name && before.hop === finding.hop;
+  const lines = wrap(`${finding.what}: ${times}${same ? ', by the same cause' : ''}`, style.width - 6);
+  const head = lines.map(
+    (line, k) => `    ${k === 0 ? paint('›', OUTCOME_COLOUR.broken, style) : ' '} ${line}`,
+  );
+  if (same) return head;
   return [
-    `            ${paint('›', '1;35', style)} ${finding.what}: ${count(finding.count)} times${where}; seen at the ${finding.hop}`,
-    ...cause,
-    ...finding.examples.map((example) => `              ${exampleText(example)}`),
+    ...head,
+    ...causeLines(cause, finding.hop, style.width - 8).map((line) => `      ${line}`),
+    ...finding.examples.map((example) => `        ${exampleText(example)}`),
   ];
+}
+
+function causeLines(cause: Cause | null, hop: Hop, width: number): string[] {
+  if (!cause) return [`no known cause fits; seen at the ${hop}`];
+  return [
+    ...wrap(`cause (${cause.sure}): ${cause.words}`, width),
+    ...wrap(`at the ${hop}; ${cause.evidence}`, width),
+  ];
+}
+
+/** Long whole numbers in words get their commas; ids and decimals stay. */
+function grouped(words: string): string {
+  return words.replace(/(?<![\d.,-])\d{4,9}(?![\d.,-])/g, (digits) => count(Number(digits)));
 }
 
 function exampleText(example: Example): string {

@@ -7,6 +7,8 @@ export interface RunRecord {
   readonly scenarioFile: string;
   readonly contractFile: string;
   readonly seed: string;
+  /** The deliberate defect of the pipeline, or null for the sound one. */
+  readonly defect: string | null;
   readonly digest: string;
   readonly whole: Period;
   readonly windows: readonly Period[];

@@ -216,6 +216,7 @@ function runRecord(
     scenarioFile: options.scenarioFile,
     contractFile: options.contractFile,
     seed: scenario.seed,
+    defect: options.defect ?? null,
     digest: published.digest,
     whole: wholePeriod(scenario),
     windows: windowPeriods(scenario),
