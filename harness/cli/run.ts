@@ -9,6 +9,7 @@ import { newRunFolder, removeRunFolder, type RunFolder } from '../run/folder.ts'
 import { judgeRun } from '../run/judge-run.ts';
 import type { RunRecord } from '../run/record.ts';
 import { collectEvidence, DEFAULT_CONTRACT_FILE, type RunProgress } from '../run/run-scenario.ts';
+import { cutShort } from '../verdict/verdict.ts';
 import { PACE, paceOf } from './broker-options.ts';
 import type { Command, ExitCode } from './command.ts';
 import { untilInterrupted } from './interrupt.ts';
@@ -165,7 +166,7 @@ export function resultOf(
       rows: judged.rows,
     },
     incomplete: record.incomplete,
-    verdict: judged.verdict,
+    verdict: record.incomplete === null ? judged.verdict : cutShort(judged.verdict),
     seconds,
   };
 }

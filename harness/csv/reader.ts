@@ -7,7 +7,7 @@ import type { CsvBatch, CsvRules } from './flaws.ts';
 import { CsvScanner } from './scanner.ts';
 
 export { RFC4180 } from './flaws.ts';
-export type { CsvBatch, CsvFlaw, CsvFlawKind, CsvRecord, CsvRules } from './flaws.ts';
+export type { CsvBatch, CsvFlaw, CsvRecord, CsvRules } from './flaws.ts';
 
 /** Longest record that is read, bytes. */
 export const MAX_RECORD_BYTES = 16 * 1024 * 1024;

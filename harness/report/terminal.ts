@@ -157,7 +157,7 @@ function verdictLine(verdict: Verdict, style: Style): string {
 /** The verdict in a sentence or two. */
 export function verdictWords(result: Result): string {
   const { verdict, flow, incomplete } = result;
-  const partly = incomplete === null ? '' : `The run was not completed: ${incomplete}. `;
+  const partly = incomplete === null ? '' : `The run was not completed: ${grouped(incomplete)}. `;
   const unseen = verdict.checks.filter((check) => check.outcome === 'not-seen').map((check) => check.id);
   const open = unseen.length === 0 ? '' : ` Not seen, so not proven: ${unseen.join(', ')}.`;
   if (verdict.outcome === 'broken') {
@@ -166,6 +166,9 @@ export function verdictWords(result: Result): string {
   }
   if (verdict.outcome === 'held') {
     return `${partly}What left the trackers is what stands in the CSV: ${count(flow.rows)} rows, each compared cell by cell with what was measured.${open}`;
+  }
+  if (incomplete !== null && verdict.checks.some((check) => check.outcome === 'held')) {
+    return `${partly}Nothing was broken so far, in ${count(flow.rows)} rows compared cell by cell; of the rest nothing is known.${open}`;
   }
   return `${partly}Nothing could be proven.${open}`;
 }

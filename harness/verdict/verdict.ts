@@ -66,11 +66,9 @@ export interface Verdict {
   readonly checks: readonly CheckResult[];
 }
 
-const WORST: readonly Outcome[] = ['broken', 'not-seen', 'held'];
-
-/** The worst outcome: broken before not seen before held. No checks at all is not seen. */
-export function worst(outcomes: readonly Outcome[]): Outcome {
-  return WORST.find((outcome) => outcomes.includes(outcome)) ?? 'not-seen';
+/** The verdict of a run that couldn't be completed: what held so far is no proof of the rest. */
+export function cutShort(verdict: Verdict): Verdict {
+  return verdict.outcome === 'held' ? { ...verdict, outcome: 'not-seen' } : verdict;
 }
 
 /** The verdict of a list of checks. A check that isn't seen doesn't break a run, and is always told. */

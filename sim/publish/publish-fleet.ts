@@ -53,6 +53,8 @@ const MAX_CONNECTING = 256;
 /** Steps taken before the event loop gets its turn. */
 const STEPS_A_TURN = 2048;
 const PROGRESS_EVERY_MS = 250;
+/** Up to so many trackers are named one by one in what is pending. */
+const PENDING_NAMED = 3;
 
 /**
  * Publishes all steps and waits for their acknowledgements.
@@ -231,15 +233,22 @@ class FleetRun implements Traffic {
     });
   }
 
+  /** A few trackers are named; of many, the sums are told. */
   #pending(): string[] {
-    const words: string[] = [];
-    for (const lane of this.#lanes.values()) {
-      if (lane.settled) continue;
-      const unacked = lane.client.unacked;
-      if (unacked > 0) words.push(`${counted(unacked, 'emission')} unacked by tracker ${lane.id}`);
-      if (lane.queued > 0) words.push(`${counted(lane.queued, 'step')} not begun of tracker ${lane.id}`);
+    const open = [...this.#lanes.values()].filter((lane) => !lane.settled);
+    if (open.length > PENDING_NAMED) {
+      const unacked = open.reduce((sum, lane) => sum + lane.client.unacked, 0);
+      const queued = open.reduce((sum, lane) => sum + lane.queued, 0);
+      return [
+        `${counted(unacked, 'emission')} unacked and ${counted(queued, 'step')} not begun of ${open.length} trackers`,
+      ];
     }
-    return words;
+    return open.flatMap((lane) => [
+      ...(lane.client.unacked > 0
+        ? [`${counted(lane.client.unacked, 'emission')} unacked by tracker ${lane.id}`]
+        : []),
+      ...(lane.queued > 0 ? [`${counted(lane.queued, 'step')} not begun of tracker ${lane.id}`] : []),
+    ]);
   }
 
   #summary(): PublishSummary {

@@ -55,7 +55,11 @@ describe('dueByEvidence', () => {
     attempted: boolean,
     acked: boolean,
     accepted: boolean | undefined,
-    { latenessMs = Infinity, heardAll = true, qos = 1 as 0 | 1 } = {},
+    {
+      latenessMs = Infinity,
+      heardAll = true,
+      qos = 1,
+    }: { latenessMs?: number; heardAll?: boolean; qos?: 0 | 1 } = {},
   ) => {
     if (!emission || !reading) throw new Error('nothing was sent');
     const delivery: Delivery = {
@@ -102,7 +106,9 @@ describe('dueByEvidence', () => {
 
   it('knows of a tracker that has no evidence at all that it never sent', () => {
     if (!emission || !reading) throw new Error('nothing was sent');
-    expect(dueByEvidence(new Map(), { latenessMs: Infinity, heardAll: true })(spec, emission, reading)).toBe('never');
+    expect(dueByEvidence(new Map(), { latenessMs: Infinity, heardAll: true })(spec, emission, reading)).toBe(
+      'never',
+    );
   });
 });
 

@@ -1,11 +1,12 @@
 // The main job end to end, as a user runs it: the command line, real sockets, a real SQL file.
-import { spawnSync } from 'node:child_process';
-import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { spawn, spawnSync } from 'node:child_process';
+import { once } from 'node:events';
+import { existsSync, mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
 import { createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { Ajv2020 } from 'ajv/dist/2020.js';
-import { afterAll, describe, expect, it } from 'vitest';
+import { afterAll, describe, expect, it, vi } from 'vitest';
 import type { Result } from '../../harness/report/record.ts';
 
 const folder = mkdtempSync(join(tmpdir(), 'wayproof-main-'));
@@ -94,6 +95,39 @@ describe('wayproof run', () => {
   });
 });
 
+describe('an interrupted run', () => {
+  it('stops cleanly, says what was proven so far, and is never held', async () => {
+    const out = join(folder, 'cut');
+    const child = spawn(
+      'node',
+      [
+        '--import',
+        'tsx',
+        'harness/cli/main.ts',
+        'run',
+        'scenarios/two-hundred-trackers.yaml',
+        '--out',
+        out,
+        '--json',
+      ],
+      { detached: true, stdio: ['ignore', 'pipe', 'pipe'] },
+    );
+    const ended = once(child, 'close');
+    let text = '';
+    child.stdout.on('data', (chunk: Buffer) => (text += chunk.toString()));
+    // Once the broker has taken something, Ctrl-C goes to the whole process group, as a terminal sends it.
+    await vi.waitFor(() => expect(statSync(join(out, 'tap.ndjson')).size).toBeGreaterThan(200_000), 60_000);
+    process.kill(-(child.pid ?? 0), 'SIGINT');
+    const [code] = await ended;
+    const result = JSON.parse(text) as Result;
+    expect(code).toBe(3);
+    expect(result.incomplete).toContain('interrupted');
+    expect(result.verdict.outcome).toBe('not-seen');
+    expect(result.flow.rows).toBeGreaterThan(0);
+    expect(result.verdict.checks.filter((check) => check.outcome === 'broken')).toEqual([]);
+  }, 180_000);
+});
+
 describe('wayproof check', () => {
   const exported = join(folder, 'exported');
 
@@ -105,7 +139,15 @@ describe('wayproof check', () => {
   });
 
   it('breaks on an export from another seed', () => {
-    const ran = wayproof('check', SHORT, '--export', join(exported, 'export.csv'), '--seed', 'other', '--json');
+    const ran = wayproof(
+      'check',
+      SHORT,
+      '--export',
+      join(exported, 'export.csv'),
+      '--seed',
+      'other',
+      '--json',
+    );
     expect(ran.code).toBe(1);
     expect((JSON.parse(ran.out) as { verdict: Result['verdict'] }).verdict.outcome).toBe('broken');
   });
@@ -136,7 +178,10 @@ describe('bad input', () => {
   });
 
   it('an unknown key, with the nearest word', () => {
-    const file = scenarioFile('key.yaml', 'lasts: 1h\nfleat: []\nfleet:\n  - { name: a, count: 1, motion: { kind: parked, at: ostrel-quay } }\n');
+    const file = scenarioFile(
+      'key.yaml',
+      'lasts: 1h\nfleat: []\nfleet:\n  - { name: a, count: 1, motion: { kind: parked, at: ostrel-quay } }\n',
+    );
     const ran = wayproof('validate', file);
     expect(ran.code).toBe(2);
     expectOneLine(ran, 'key.yaml:5', '/fleat', 'fleet');
@@ -145,7 +190,10 @@ describe('bad input', () => {
   it.each([
     ['latitude 91', 'fleet:\n  - { name: a, count: 1, motion: { kind: parked, at: [0, 91] } }\n'],
     ['an empty fleet', 'fleet: []\n'],
-    ['a negative period', 'fleet:\n  - { name: a, count: 1, report: { every: -1s }, motion: { kind: parked, at: ostrel-quay } }\n'],
+    [
+      'a negative period',
+      'fleet:\n  - { name: a, count: 1, report: { every: -1s }, motion: { kind: parked, at: ostrel-quay } }\n',
+    ],
   ])('%s', (_, more) => {
     const ran = wayproof('run', scenarioFile('impossible.yaml', `lasts: 1h\n${more}`));
     expect(ran.code).toBe(2);

@@ -79,11 +79,13 @@ describe.each(ALL)('laws: $title', ({ make }) => {
   });
 
   it('longitude in [-180, 180), course in [0, 360), and standing means speed 0', () => {
+    const wrong: string[] = [];
     for (const s of sampled(make(), every(4100, 5000))) {
       if (!(s.lonDeg >= -180 && s.lonDeg < 180 && s.courseDeg >= 0 && s.courseDeg < 360))
-        expect.fail(JSON.stringify(s));
-      if (s.moving !== s.speedMps > 0) expect.fail(JSON.stringify(s));
+        wrong.push(JSON.stringify(s));
+      if (s.moving !== s.speedMps > 0) wrong.push(JSON.stringify(s));
     }
+    expect(wrong).toEqual([]);
   });
 });
 
@@ -91,6 +93,7 @@ describe('routes', () => {
   it.each(ROUTES.map(([place, plan]) => ({ place, plan, title: plan.along })))(
     '$title: on the line, never above the limit',
     ({ place, plan }) => {
+      const wrong: string[] = [];
       const line = place.lines.get(plan.along);
       if (!line) throw new Error('no line');
       const motion = createMotion(plan, place, START, 0, randomStream('a'));
@@ -99,11 +102,12 @@ describe('routes', () => {
         const now = motion.at(t);
         const movedM = distanceM(before, now);
         // The chord can't be longer than the way; 1 mm for rounding. No line here is put back at an open start.
-        if (movedM > Math.min(plan.speedMps, line.limitMps) * 2 + 0.001) expect.fail(`${movedM} m at ${t}`);
+        if (movedM > Math.min(plan.speedMps, line.limitMps) * 2 + 0.001) wrong.push(`${movedM} m at ${t}`);
         // A metre: nearestOnLine takes pieces as straight, the path is a great circle.
-        if (nearestOnLine(line, now).offM > 1) expect.fail(`off the line at ${t}`);
+        if (nearestOnLine(line, now).offM > 1) wrong.push(`off the line at ${t}`);
         before = now;
       }
+      expect(wrong).toEqual([]);
     },
   );
 
@@ -180,6 +184,7 @@ describe('roaming', () => {
   it.each(ROAMS.map(([place, plan]) => ({ place, plan, title: plan.within })))(
     '$title: always inside, speed kept',
     ({ place, plan }) => {
+      const wrong: string[] = [];
       const area = place.areas.get(plan.within);
       if (!area) throw new Error('no area');
       const ring = readyRing(area.ring);
@@ -188,14 +193,15 @@ describe('roaming', () => {
         let before = motion.at(START);
         for (const t of every(1000, 8000).slice(1)) {
           const now = motion.at(t);
-          if (!insideRing(ring, now.lonDeg, now.latDeg)) expect.fail(`outside at ${t}`);
+          if (!insideRing(ring, now.lonDeg, now.latDeg)) wrong.push(`outside at ${t}`);
           // Steps are laid on a local plane: within 0.01 % of the sphere.
           const limitM = plan.speedMps * 1.0001;
           const movedM = distanceM(before, now);
-          if (movedM > limitM) expect.fail(`${movedM} m in a second at ${t}`);
+          if (movedM > limitM) wrong.push(`${movedM} m in a second at ${t}`);
           before = now;
         }
       }
+      expect(wrong).toEqual([]);
     },
   );
 
