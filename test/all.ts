@@ -7,7 +7,7 @@ import { join } from 'node:path';
 
 /** Debian packages that tests need, each with the program that shows it is there. */
 const FROM_DEBIAN: readonly { readonly program: string; readonly pkg: string }[] = [
-  { program: 'python3', pkg: 'python3-minimal' },
+  { program: 'python3', pkg: 'python3' },
 ];
 
 const STEPS: readonly { readonly name: string; readonly command: readonly string[] }[] = [

@@ -16,7 +16,7 @@ import {
 import type { Contract } from '../contract/contract.ts';
 import { HostedPipeline } from '../pipeline/host.ts';
 import type { HostedOptions } from '../pipeline/messages.ts';
-import { PROMPT_BATCH, type Pipeline } from '../pipeline/pipeline.ts';
+import type { BatchSize, Pipeline } from '../pipeline/pipeline.ts';
 import type { RunFolder } from './folder.ts';
 import { credentialsOf, publishTo, type Published } from './publish-to.ts';
 import type { RunRecord } from './record.ts';
@@ -61,6 +61,9 @@ const PIPELINE_CLIENT = {
   username: 'pipeline',
   password: 'pipeline',
 } as const;
+
+/** The embedded broker doesn't wait for acknowledgements, so that a commit, which waits for the disk, can serve many. */
+const BATCH: BatchSize = { rows: 500, ms: 20 };
 
 /** How long the pipeline may stand still with messages to come before the wait is given up. */
 const STILL_MS = 10_000;
@@ -118,7 +121,7 @@ async function throughPipeline(
     storeFile: folder.store,
     broker: { host: broker.host, port: broker.port, ...PIPELINE_CLIENT },
     subscriptions: topics,
-    batch: PROMPT_BATCH,
+    batch: BATCH,
     ...(options.defect === undefined ? {} : { defect: options.defect }),
   });
   const readings = topics.filter(({ payload }) => payload !== null).map(({ filter }) => filter);

@@ -1,7 +1,6 @@
 // What every codec shares: the seam, a reading in physical values, and what a well-formed reading is.
 import { parseUtc, utcText } from '../clock.ts';
-import { FIELDS } from '../reading.ts';
-import type { Reading } from '../reading.ts';
+import { FIELDS, type Field, type Reading } from '../reading.ts';
 import type { PayloadKind } from '../scenario/scenario.ts';
 
 /**
@@ -113,27 +112,42 @@ export function checkedReading(value: unknown, where: string): WireReading {
   return reading;
 }
 
-function checkedValue(field: (typeof FIELDS)[number], value: unknown, where: string): string | number | null {
-  const wrong = (expected: string): BadPayload =>
-    new BadPayload(`${where}: ${field.name} must be ${expected}, found ${JSON.stringify(value)}`);
+// Called for every value of every message: no closure, and no words before something is wrong.
+function checkedValue(field: Field, value: unknown, where: string): string | number | null {
   if (field.kind === 'number') {
     if (value === null && field.nullable) return null;
-    const expected = `${field.decimals === 0 ? 'a whole number' : 'a number'} from ${field.min} to ${field.max}`;
-    if (typeof value !== 'number' || !(value >= field.min && value <= field.max)) throw wrong(expected);
-    if (field.decimals === 0 && !Number.isInteger(value)) throw wrong(expected);
+    const fits =
+      typeof value === 'number' &&
+      value >= field.min &&
+      value <= field.max &&
+      (field.decimals > 0 || Number.isInteger(value));
+    if (!fits) throw wrongValue(field, value, where);
     return value + 0; // -0 is JSON, yet no reading holds it
   }
-  if (typeof value !== 'string') throw wrong('text');
+  if (typeof value !== 'string') throw wrongValue(field, value, where);
   if (field.kind === 'time') {
-    if (!AT_TEXT.test(value) || parseUtc(value) === undefined) {
-      throw wrong('a time such as 2031-03-03T00:01:00.000Z');
-    }
+    if (!AT_TEXT.test(value) || parseUtc(value) === undefined) throw wrongValue(field, value, where);
     return value;
   }
   const allowed = TEXT_VALUES[field.name];
-  if (allowed !== undefined && !allowed.includes(value)) throw wrong(`one of ${allowed.join(', ')}`);
-  if (field.key === 'id' && !ID_TEXT.test(value)) throw wrong('15 digits');
+  if (allowed !== undefined && !allowed.includes(value)) throw wrongValue(field, value, where);
+  if (field.key === 'id' && !ID_TEXT.test(value)) throw wrongValue(field, value, where);
   return value;
+}
+
+function wrongValue(field: Field, value: unknown, where: string): BadPayload {
+  return new BadPayload(
+    `${where}: ${field.name} must be ${wantedValue(field, value)}, found ${JSON.stringify(value)}`,
+  );
+}
+
+function wantedValue(field: Field, value: unknown): string {
+  if (field.kind === 'number') {
+    return `${field.decimals === 0 ? 'a whole number' : 'a number'} from ${field.min} to ${field.max}`;
+  }
+  if (typeof value !== 'string') return 'text';
+  if (field.kind === 'time') return 'a time such as 2031-03-03T00:01:00.000Z';
+  return field.key === 'id' ? '15 digits' : `one of ${TEXT_VALUES[field.name]?.join(', ')}`;
 }
 
 const UTF8 = new TextDecoder('utf-8', { fatal: true, ignoreBOM: true });
