@@ -15,14 +15,22 @@ const COMMANDS: readonly Command[] = [run, stream, check, defects, validate];
 async function main(args: readonly string[]): Promise<ExitCode> {
   const [name, ...rest] = args;
   if (name === undefined || name === 'help' || name === '--help' || name === '-h') {
-    const about = COMMANDS.find((command) => command.name === rest[0]);
-    print(about ? commandHelp(about) : help());
+    print(rest[0] === undefined ? help() : commandHelp(commandNamed(rest[0])));
     return 0;
   }
   if (name === '--version') {
     print(VERSION);
     return 0;
   }
+  const command = commandNamed(name);
+  if (rest.includes('--help')) {
+    print(commandHelp(command));
+    return 0;
+  }
+  return command.run(rest);
+}
+
+function commandNamed(name: string): Command {
   const command = COMMANDS.find((candidate) => candidate.name === name);
   if (!command) {
     const near = nearestWord(
@@ -32,11 +40,7 @@ async function main(args: readonly string[]): Promise<ExitCode> {
     const mend = near === undefined ? 'see `wayproof help`' : `did you mean ${near}?`;
     throw new BadInput(`command line: expected a command, found ${name}. Mend: ${mend}`);
   }
-  if (rest.includes('--help')) {
-    print(commandHelp(command));
-    return 0;
-  }
-  return command.run(rest);
+  return command;
 }
 
 function help(): string {
@@ -67,6 +71,20 @@ function commandHelp(command: Command): string {
     ...command.examples.map((example) => `  ${example}`),
   ].join('\n');
 }
+
+// Once a command answers signals itself, this one keeps still.
+process.on('SIGINT', () => {
+  if (process.listenerCount('SIGINT') > 1) return;
+  complain('not completed: interrupted before anything was proven');
+  process.exit(3);
+});
+// A reader that closes the pipe has seen enough; a full disk behind it is told.
+process.stdout.on('error', (error: NodeJS.ErrnoException) => {
+  if (error.code === 'EPIPE') return;
+  complain(`not completed: the report couldn't be written: ${error.code ?? error.message}`);
+  process.exit(3);
+});
+process.on('uncaughtException', (error) => process.exit(explain(error)));
 
 try {
   process.exitCode = await main(process.argv.slice(2));

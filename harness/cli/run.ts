@@ -9,7 +9,6 @@ import { newRunFolder, removeRunFolder, type RunFolder } from '../run/folder.ts'
 import { judgeRun } from '../run/judge-run.ts';
 import type { RunRecord } from '../run/record.ts';
 import { collectEvidence, DEFAULT_CONTRACT_FILE, type RunProgress } from '../run/run-scenario.ts';
-import { cutShort } from '../verdict/verdict.ts';
 import { PACE, paceOf } from './broker-options.ts';
 import type { Command, ExitCode } from './command.ts';
 import { untilInterrupted } from './interrupt.ts';
@@ -89,8 +88,10 @@ export const run: Command = {
           progress.show(() => progressLine(scenario, now, (Date.now() - startedMs) / 1000)),
       }),
     );
-    const judged = await judgeRun(folder, (rows) =>
-      progress.show(() => `judging · ${count(rows)} rows compared`),
+    const judged = await judgeRun(
+      folder,
+      (rows) => progress.show(() => `judging · ${count(rows)} rows compared`),
+      true,
     );
     interrupt.done();
     progress.clear();
@@ -165,8 +166,8 @@ export function resultOf(
       resent: judged.resent,
       rows: judged.rows,
     },
-    incomplete: record.incomplete,
-    verdict: record.incomplete === null ? judged.verdict : cutShort(judged.verdict),
+    incomplete: judged.incomplete,
+    verdict: judged.verdict,
     seconds,
   };
 }

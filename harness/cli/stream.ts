@@ -1,5 +1,6 @@
 // wayproof stream: simulate and publish only; without a broker, print what would be sent.
-import { once } from 'node:events';
+import { Readable } from 'node:stream';
+import { pipeline } from 'node:stream/promises';
 import {
   emissionPayload,
   fleetEvents,
@@ -43,20 +44,20 @@ export const stream: Command = {
 };
 
 async function printAll(scenario: Scenario): Promise<ExitCode> {
-  // A reader that has seen enough (`| head`) closes the pipe; that isn't an error.
-  let open = true;
-  process.stdout.on('error', (error: NodeJS.ErrnoException) => {
-    if (error.code !== 'EPIPE') throw error;
-    open = false;
-  });
-  for (const { tracker, event } of fleetEvents(scenario)) {
-    if (!open) break;
-    if (event.kind !== 'emission') continue;
-    if (!process.stdout.write(`${emissionLine(tracker, event)}\n`)) {
-      await Promise.race([once(process.stdout, 'drain'), once(process.stdout, 'close')]);
-    }
+  try {
+    await pipeline(Readable.from(emissionLines(scenario)), process.stdout, { end: false });
+  } catch (error) {
+    // A reader that has seen enough (`| head`) closes the pipe; that isn't an error.
+    const { code } = error as NodeJS.ErrnoException;
+    if (code !== 'EPIPE' && code !== 'ERR_STREAM_PREMATURE_CLOSE') throw error;
   }
   return 0;
+}
+
+function* emissionLines(scenario: Scenario): Generator<string, void> {
+  for (const { tracker, event } of fleetEvents(scenario)) {
+    if (event.kind === 'emission') yield `${emissionLine(tracker, event)}\n`;
+  }
 }
 
 function emissionLine(tracker: TrackerSpec, emission: Emission): string {

@@ -18,6 +18,8 @@ export interface DueTerms {
   readonly latenessMs: number;
   /** Whether the pipeline's own connection held all the time; where it didn't, QoS 0 owes nothing (MQTT 3.1.1, 4.3.1). */
   readonly heardAll: boolean;
+  /** Whether the ledger is whole: only then does what it doesn't name count as never sent. */
+  readonly ledgerWhole: boolean;
 }
 
 /**
@@ -28,13 +30,13 @@ export interface DueTerms {
  */
 export function dueByEvidence(
   deliveries: ReadonlyMap<string, Delivery>,
-  { latenessMs, heardAll }: DueTerms,
+  { latenessMs, heardAll, ledgerWhole }: DueTerms,
 ): DueOf {
   return (spec: TrackerSpec, emission: Emission, reading: Reading) => {
     const delivery = deliveries.get(spec.identity.imei);
     const arrived = (delivery?.accepted ?? delivery?.acked)?.has(emission.n) === true;
     // Asked only then: what the broker has did leave, even where the ledger was cut short.
-    if (!arrived) return delivery?.attempted.has(emission.n) === true ? 'may' : 'never';
+    if (!arrived) return !ledgerWhole || delivery?.attempted.has(emission.n) === true ? 'may' : 'never';
     if (emission.qos === 0 && !heardAll) return 'may';
     return emission.atMs - reading.atMs > latenessMs ? 'may' : 'must';
   };

@@ -48,8 +48,5 @@ process.on('message', ({ call, request }: Asked) => {
     });
 });
 
-// Ctrl-C on a terminal reaches every process; the harness decides what it means, and still wants its export.
-process.on('SIGINT', () => {});
-
 // Without the harness there is nobody to answer to; what isn't committed comes again from the broker.
 process.on('disconnect', () => process.exit(0));

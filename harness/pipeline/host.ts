@@ -29,6 +29,8 @@ export class HostedPipeline implements Pipeline {
     this.#child = fork(new URL(`./child${extension}`, import.meta.url), {
       execArgv: [...execArgv],
       serialization: 'advanced',
+      // Out of the terminal's process group: Ctrl-C is the harness's to answer, and it still wants its export.
+      detached: true,
       stdio: ['ignore', 'ignore', 'pipe', 'ipc'],
     });
     this.#child.stderr?.setEncoding('utf8').on('data', (text: string) => {

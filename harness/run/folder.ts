@@ -1,4 +1,4 @@
-// The folder of one run: evidence first, verdict last. Judging can be done again from it alone.
+// The folder of one run: evidence first, verdict last. It can be judged again, with the place if that isn't built in.
 import { existsSync, mkdirSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
 import { basename, dirname, extname, join } from 'node:path';
 import { BadInput } from '../../sim/index.ts';

@@ -1,8 +1,12 @@
 // Judges the evidence of a run folder. Needs nothing but the folder, so old evidence can be judged again.
 import { existsSync, readFileSync } from 'node:fs';
+import { basename } from 'node:path';
 import {
   BadInput,
+  fleetEvents,
   parseScenario,
+  RangeSet,
+  streamDigest,
   readLedger,
   readTap,
   type LedgerRecord,
@@ -17,14 +21,16 @@ import { parseContract } from '../contract/read-contract.ts';
 import { readCsv, RFC4180 } from '../csv/reader.ts';
 import { dueByEvidence, type Delivery } from '../expected/due.ts';
 import { reconcileTap, type AtTap } from '../expected/reconcile.ts';
-import { fold, type Verdict } from '../verdict/verdict.ts';
+import { cutShort, fold, type Verdict } from '../verdict/verdict.ts';
 import type { RunFolder } from './folder.ts';
-import type { RunRecord } from './record.ts';
+import { parseRecord, type RunRecord } from './record.ts';
 
 export interface RunJudged {
   readonly scenario: Scenario;
   readonly contract: Contract;
   readonly verdict: Verdict;
+  /** Null where run and evidence are whole; else what is missing, in words. */
+  readonly incomplete: string | null;
   readonly rows: number;
   readonly acked: number;
   readonly resent: number;
@@ -33,18 +39,23 @@ export interface RunJudged {
 
 /** What the folder says was run. BadInput where it isn't a run folder. */
 export function readRun(folder: RunFolder): { record: RunRecord; scenario: Scenario; contract: Contract } {
-  if (!existsSync(folder.run)) {
+  for (const file of [
+    folder.run,
+    folder.scenario,
+    folder.contract,
+    folder.ledger,
+    folder.tap,
+    folder.whole,
+  ]) {
+    if (existsSync(file)) continue;
     throw new BadInput(
-      `${folder.path}: expected the folder of a run, found no run.json in it. Mend: name a folder that wayproof run made.`,
+      `${folder.path}: expected the folder of a run, found no ${basename(file)} in it. Mend: name a folder that wayproof run made.`,
     );
   }
-  const text = readFileSync(folder.run, 'utf8');
-  let record: RunRecord;
-  try {
-    record = JSON.parse(text) as RunRecord;
-  } catch {
+  const record = parseRecord(readFileSync(folder.run, 'utf8'));
+  if (!record) {
     throw new BadInput(
-      `${folder.run}: expected the record of a run, found a file that was cut short. Mend: run the scenario again.`,
+      `${folder.run}: expected the record of a run, found one that was cut short or changed. Mend: run the scenario again.`,
     );
   }
   return {
@@ -56,9 +67,34 @@ export function readRun(folder: RunFolder): { record: RunRecord; scenario: Scena
   };
 }
 
-/** The verdict over a run's evidence. `onRows` is told how many rows have been judged. */
-export async function judgeRun(folder: RunFolder, onRows?: (rows: number) => void): Promise<RunJudged> {
+/** Old evidence may be of another scenario, place or version: then nothing can be said of it. */
+function requireSameDigest(folder: RunFolder, record: RunRecord, scenario: Scenario): void {
+  // A run that was cut short has the digest of a part.
+  if (record.incomplete !== null || streamDigest(fleetEvents(scenario)) === record.digest) return;
+  throw new BadInput(
+    `${folder.path}: expected the scenario and seed that were run, found ones that send something else. Mend: judge it with the files and the version of wayproof that ran it, or run again.`,
+  );
+}
+
+/** What the evidence lacks, in words: a verdict over it can't be held. */
+function gapsIn(ledger: LedgerRecord, tap: AtTap): string[] {
+  return [
+    ...(ledger.closed ? [] : ['the ledger is cut short or was changed']),
+    ...(tap.complete ? [] : ['the tap is cut short or was changed']),
+  ];
+}
+
+/**
+ * The verdict over a run's evidence. `fresh`: it was collected just now, by this very process.
+ * `onRows` is told how many rows have been judged.
+ */
+export async function judgeRun(
+  folder: RunFolder,
+  onRows?: (rows: number) => void,
+  fresh = false,
+): Promise<RunJudged> {
   const { record, scenario, contract } = readRun(folder);
+  if (!fresh) requireSameDigest(folder, record, scenario);
   const ledger = await readLedger(folder.ledger);
   const payloads = new PayloadsValid();
   const tap = await reconcileTap(scenario, readTap(folder.tap), (spec, emission, payload) =>
@@ -75,6 +111,7 @@ export async function judgeRun(folder: RunFolder, onRows?: (rows: number) => voi
     dueOf: dueByEvidence(deliveries(ledger, tap), {
       latenessMs: contract.latenessMs,
       heardAll: record.pipelineDrops === 0,
+      ledgerWhole: ledger.closed,
     }),
     whole: file(folder.whole, record.whole),
     again: file(folder.again, record.whole),
@@ -87,6 +124,14 @@ export async function judgeRun(folder: RunFolder, onRows?: (rows: number) => voi
   });
   const rejects = await readRejects(folder.rejects);
   const { acked, resent } = totals(ledger);
+  const gaps = [...(record.incomplete === null ? [] : [record.incomplete]), ...gapsIn(ledger, tap)];
+  const verdict = fold([
+    checkBrokerKeeps(ledger, tap),
+    checkBrokerOrder(tap),
+    payloads.end(tap),
+    checkRejects(rejects, tap.messages, tap.strangeCount),
+    ...judged.checks,
+  ]);
   return {
     scenario,
     contract,
@@ -94,22 +139,18 @@ export async function judgeRun(folder: RunFolder, onRows?: (rows: number) => voi
     acked,
     resent,
     accepted: tap.messages,
-    verdict: fold([
-      checkBrokerKeeps(ledger, tap),
-      checkBrokerOrder(tap),
-      payloads.end(tap),
-      checkRejects(rejects, tap.messages, tap.strangeCount),
-      ...judged.checks,
-    ]),
+    incomplete: gaps.length === 0 ? null : gaps.join('; '),
+    verdict: gaps.length === 0 ? verdict : cutShort(verdict),
   };
 }
 
 function deliveries(ledger: LedgerRecord, tap: AtTap): ReadonlyMap<string, Delivery> {
+  const none = new RangeSet();
   return new Map(
-    [...ledger.trackers].map(([id, { sets }]) => [
-      id,
-      { attempted: sets.attempted, acked: sets.acked, accepted: tap.trackers.get(id)?.accepted },
-    ]),
+    [...tap.trackers].map(([id, { accepted }]) => {
+      const sets = ledger.trackers.get(id)?.sets;
+      return [id, { attempted: sets?.attempted ?? none, acked: sets?.acked ?? none, accepted }];
+    }),
   );
 }
 

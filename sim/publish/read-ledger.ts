@@ -71,11 +71,21 @@ class Reading {
       if (value['wayproof'] !== 'ledger/1') this.#wrong(line, '', 'the header of a ledger');
       this.header = { seed: String(value['seed']), scenario: String(value['scenario']) };
     } else if (value['closed'] === true) {
-      this.closed = true;
+      this.closed = this.#addsUp(value['totals']);
       this.delay = value['delay'] as DelaySummary;
     } else if (typeof value['tracker'] !== 'string') this.#wrong(line, '/tracker', 'a tracker id');
     else if (value['event'] !== undefined) this.links.push(value as unknown as LinkEvent);
     else this.#notes(line, value['tracker']);
+  }
+
+  /** Whether the lines before hold as much as the closing line says: none was taken out. */
+  #addsUp(totals: unknown): boolean {
+    const said = totals as Readonly<Record<string, unknown>> | undefined;
+    return NOTES.every((note) => {
+      let found = 0;
+      for (const { sets } of this.trackers.values()) found += sets[note].size;
+      return said?.[note] === found;
+    });
   }
 
   #notes(line: JournalLine, id: string): void {

@@ -67,11 +67,11 @@ describe('dueByEvidence', () => {
       acked: set(acked),
       accepted: accepted === undefined ? undefined : set(accepted),
     };
-    return dueByEvidence(new Map([[spec.identity.imei, delivery]]), { latenessMs, heardAll })(
-      spec,
-      { ...emission, qos },
-      reading,
-    );
+    return dueByEvidence(new Map([[spec.identity.imei, delivery]]), {
+      latenessMs,
+      heardAll,
+      ledgerWhole: true,
+    })(spec, { ...emission, qos }, reading);
   };
 
   it('goes by the tap where there is one', () => {
@@ -106,9 +106,13 @@ describe('dueByEvidence', () => {
 
   it('knows of a tracker that has no evidence at all that it never sent', () => {
     if (!emission || !reading) throw new Error('nothing was sent');
-    expect(dueByEvidence(new Map(), { latenessMs: Infinity, heardAll: true })(spec, emission, reading)).toBe(
-      'never',
-    );
+    expect(
+      dueByEvidence(new Map(), { latenessMs: Infinity, heardAll: true, ledgerWhole: true })(
+        spec,
+        emission,
+        reading,
+      ),
+    ).toBe('never');
   });
 });
 

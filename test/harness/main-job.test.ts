@@ -1,7 +1,7 @@
 // The main job end to end, as a user runs it: the command line, real sockets, a real SQL file.
 import { spawn, spawnSync } from 'node:child_process';
 import { once } from 'node:events';
-import { existsSync, mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
+import { cpSync, existsSync, mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
 import { createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -126,6 +126,57 @@ describe('an interrupted run', () => {
     expect(result.flow.rows).toBeGreaterThan(0);
     expect(result.verdict.checks.filter((check) => check.outcome === 'broken')).toEqual([]);
   }, 180_000);
+});
+
+describe('evidence that was changed or cut', () => {
+  const whole = join(folder, 'whole');
+
+  function changed(name: string, file: string, change: (text: string) => string): Ran {
+    if (!existsSync(whole)) expect(wayproof('run', SHORT, '--out', whole, '--quiet').code).toBe(0);
+    const copy = join(folder, name);
+    cpSync(whole, copy, { recursive: true });
+    writeFileSync(join(copy, file), change(readFileSync(join(copy, file), 'utf8')));
+    return wayproof('check', copy, '--json');
+  }
+
+  it.each([
+    ['an empty tap', 'tap.ndjson', () => ''],
+    [
+      'a tap without some of its lines',
+      'tap.ndjson',
+      (text: string) => text.replace(/(?:.*\n){11}(?=.*closed)/, ''),
+    ],
+    ['an empty ledger', 'ledger.ndjson', () => ''],
+    ['a ledger without its last line', 'ledger.ndjson', (text: string) => text.replace(/.*closed.*\n/, '')],
+  ])('%s: never held, and nobody is accused', (name, file, change) => {
+    const ran = changed(name, file, change);
+    const { verdict, incomplete } = JSON.parse(ran.out) as Result;
+    expect(verdict.checks.filter((check) => check.outcome === 'broken')).toEqual([]);
+    expect(verdict.outcome).toBe('not-seen');
+    expect(incomplete).toContain('cut short');
+    expect(ran.code).toBe(3);
+  });
+
+  it.each([
+    ['another digest', 'run.json', (text: string) => text.replace(/"digest": "../, '"digest": "zz')],
+    ['another scenario', 'scenario.yaml', (text: string) => text.replace('count: 3', 'count: 2')],
+    ['no record', 'run.json', () => '{}'],
+  ])('%s: bad input', (name, file, change) => {
+    const ran = changed(name, file, change);
+    expect(ran.code).toBe(2);
+    expectOneLine(ran, name);
+  });
+
+  it('one cell changed: broken, and the cell is named', () => {
+    const ran = changed('one cell', 'export.csv', (text) =>
+      text.replace(/(\r\n(?:[^,]*,){11})[^,]+/, '$1999'),
+    );
+    const { verdict } = JSON.parse(ran.out) as Result;
+    expect(
+      verdict.checks.find((check) => check.id.startsWith('values') && check.outcome === 'broken'),
+    ).toBeDefined();
+    expect(ran.code).toBe(1);
+  });
 });
 
 describe('wayproof check', () => {

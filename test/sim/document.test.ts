@@ -88,6 +88,27 @@ describe('documents', () => {
   });
 });
 
+describe('a text that is no YAML', () => {
+  it('is told in a few lines', () => {
+    const lines = linesOf(() => parse('a: b: c\n'.repeat(40)));
+    expect(lines).toHaveLength(6);
+    expect(lines.at(-1)).toBe('… and 35 more mistakes');
+    expect(linesOf(() => parse('a: b: c\n'.repeat(6))).at(-1)).toBe('… and 1 more mistake');
+    expect(linesOf(() => parse('a: b: c\n'.repeat(5)))).toHaveLength(5);
+  });
+
+  it('is told once where tabs indent it', () => {
+    expect(linesOf(() => parse('a:\n\t- b: 1\n\t  c: 2\n\t\td: 3\n'))).toEqual([
+      'a.yaml:2:1: expected YAML 1.2, found a tab that indents a line. Mend: indent every line with spaces.',
+    ]);
+  });
+
+  it('is not quoted at length', () => {
+    const [line = ''] = linesOf(() => parse(`a: 1\n${'word '.repeat(200)}\n`));
+    expect(line.length).toBeLessThan(220);
+  });
+});
+
 describe('files', () => {
   const folder = mkdtempSync(join(tmpdir(), 'document-'));
   afterAll(() => rmSync(folder, { recursive: true }));
@@ -95,8 +116,11 @@ describe('files', () => {
   it('says why a file cannot be read', () => {
     const bytes = join(folder, 'bytes.yaml');
     writeFileSync(bytes, Uint8Array.of(0x61, 0xff));
-    expect(linesOf(() => readText(join(folder, 'none.yaml')))[0]).toContain('no file of this name');
+    expect(linesOf(() => readText(join(folder, 'none.yaml')))[0]).toContain('found nothing there');
+    expect(linesOf(() => readText(join(bytes, 'inside.yaml')))[0]).toContain('found nothing there');
     expect(linesOf(() => readText(folder))[0]).toContain('found a folder');
+    expect(linesOf(() => readText('/dev/zero'))[0]).toContain('found a pipe, socket or device');
+    expect(linesOf(() => readText('a'.repeat(5000)))[0]).toContain('found a name that is too long');
     expect(linesOf(() => readText(bytes))[0]).toContain('expected text in UTF-8');
   });
 });

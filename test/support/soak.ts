@@ -108,7 +108,7 @@ export async function soak({ scenario, contract, crash, batch }: SoakCase): Prom
       crash,
       startPipeline: (options) => startFrom({ ...options, batch }),
     });
-    const judged = await judgeRun(folder);
+    const judged = await judgeRun(folder, undefined, true);
     return {
       broken: judged.verdict.checks.filter(({ outcome }) => outcome === 'broken').map(({ id }) => id),
       incomplete: record.incomplete,
