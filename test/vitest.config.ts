@@ -7,6 +7,7 @@ export default defineConfig({
     hookTimeout: 60_000,
     // Native SQL code is kept in processes, not threads.
     pool: 'forks',
+    maxWorkers: 2,
     reporters: ['default'],
   },
 });

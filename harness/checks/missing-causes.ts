@@ -35,6 +35,8 @@ interface Due {
   readonly before: Reading | undefined;
   readonly highestSeq: number;
   readonly latestSentMs: number;
+  readonly newestBeforeMs: number;
+  readonly ownBurst: number;
   readonly seqOfEarlierBoot: boolean;
 }
 
@@ -57,6 +59,8 @@ export function missingFindings(input: MissingInput): Finding[] {
       before: one.before,
       highestSeq: one.highestSeq,
       latestSentMs: one.latestSentMs,
+      newestBeforeMs: one.newestBeforeMs,
+      ownBurst: one.ownBurst,
       arrival: input.arrivalOf(id, emission.n),
       exportRank: ranks[k] ?? 0,
       sameTimeAsOther: (times.get(`${id} ${reading.atMs}`) ?? 0) > 1,
@@ -79,22 +83,38 @@ export function missingFindings(input: MissingInput): Finding[] {
   return collector.findings();
 }
 
+/** What a tracker has sent so far. */
+interface Past {
+  before?: Reading;
+  highestSeq: number;
+  latestSentMs: number;
+  /** Sequence numbers, with the boot in which each came first. */
+  readonly seqs: Map<number, number>;
+  /** Readings since a moment less than a second ago. */
+  burst: { readonly fromMs: number; readings: number };
+}
+
 /** Every reading that must come out, once, in the order of sending. */
 function allDue({ scenario, dueOf }: MissingInput): Due[] {
   const due: Due[] = [];
-  const state = new Map<
-    string,
-    { before?: Reading; highestSeq: number; latestSentMs: number; seqs: Map<number, number> }
-  >();
+  const state = new Map<string, Past>();
   for (const { tracker: spec, event } of fleetEvents(scenario)) {
     if (event.kind !== 'emission' || event.repeat) continue;
     const id = spec.identity.imei;
     let past = state.get(id);
     if (!past) {
-      past = { highestSeq: -1, latestSentMs: Number.NEGATIVE_INFINITY, seqs: new Map() };
+      past = {
+        highestSeq: -1,
+        latestSentMs: Number.NEGATIVE_INFINITY,
+        seqs: new Map(),
+        burst: { fromMs: Number.NEGATIVE_INFINITY, readings: 0 },
+      };
       state.set(id, past);
     }
     const { latestSentMs } = past;
+    if (event.atMs - past.burst.fromMs > TOGETHER_MS) past.burst = { fromMs: event.atMs, readings: 0 };
+    past.burst.readings += event.readings.length;
+    const ownBurst = past.burst.readings;
     for (const [inBatch, reading] of event.readings.entries()) {
       const bootOfSeq = past.seqs.get(reading.seq);
       if (due.length < MOST_DUE && dueOf(spec, event, reading) === 'must') {
@@ -106,6 +126,8 @@ function allDue({ scenario, dueOf }: MissingInput): Due[] {
           before: past.before,
           highestSeq: past.highestSeq,
           latestSentMs,
+          newestBeforeMs: past.latestSentMs,
+          ownBurst,
           seqOfEarlierBoot: bootOfSeq !== undefined && bootOfSeq < reading.boot,
         });
       }

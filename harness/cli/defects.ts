@@ -70,6 +70,7 @@ interface Counts {
   readonly defects: number;
   readonly caught: number;
   readonly rightCause: number;
+  readonly rightHop: number;
   readonly soundRuns: number;
   readonly soundHeld: number;
 }
@@ -81,16 +82,17 @@ function countsOf(proofs: readonly Proof[]): Counts {
     defects: damaged.length,
     caught: damaged.filter(({ caught }) => caught).length,
     rightCause: damaged.filter(({ caught, rightCause }) => caught && rightCause).length,
+    rightHop: damaged.filter(isRight).length,
     soundRuns: sound.length,
     soundHeld: sound.filter(({ caught }) => caught).length,
   };
 }
 
 function totals(counts: Counts): string {
-  return `\n${counts.caught} of ${counts.defects} caught, ${counts.rightCause} by their right cause; the sound pipeline held in ${counts.soundHeld} of ${counts.soundRuns} runs`;
+  return `\n${counts.caught} of ${counts.defects} caught, ${counts.rightCause} by their right cause, ${counts.rightHop} at their right hop; the sound pipeline held in ${counts.soundHeld} of ${counts.soundRuns} runs`;
 }
 
-const isRight = ({ caught, rightCause }: Proof): boolean => caught && rightCause;
+const isRight = ({ caught, rightCause, rightHop }: Proof): boolean => caught && rightCause && rightHop;
 
 function exitCode(proofs: readonly Proof[]): ExitCode {
   return proofs.every(isRight) ? 0 : 1;
@@ -111,8 +113,12 @@ function lineOf(proof: Proof, defect: Defect | null): string {
 
 const NAME_WIDTH = Math.max(...DEFECTS.map(({ name }) => name.length));
 
-function causeWords({ rightCause, causes }: Proof, { cause }: Defect): string {
-  if (rightCause) return cause;
+function causeWords({ rightCause, rightHop, causes }: Proof, { cause, hop }: Defect): string {
+  if (rightHop) return `${cause} (${hop})`;
+  if (rightCause) {
+    const placed = causes.filter(({ name }) => name === cause).map((named) => named.hop);
+    return `${cause}, PLACED at ${[...new Set(placed)].join(' ')} instead of ${hop}`;
+  }
   const named = [...new Set(causes.map(({ name }) => name))];
   return `CAUSE ${cause} not named${named.length === 0 ? '' : `, but ${named.join(' ')}`}`;
 }

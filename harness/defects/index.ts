@@ -22,7 +22,7 @@ import { UNIT_DEFECTS } from './store/units.ts';
 import { SESSION_DEFECTS } from './subscription/session.ts';
 import { TOPIC_DEFECTS } from './subscription/topics.ts';
 
-export type { Defect, Stage } from './defect.ts';
+export type { Defect } from './defect.ts';
 
 export const DEFECTS: readonly Defect[] = [
   ...SESSION_DEFECTS,

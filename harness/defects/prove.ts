@@ -2,16 +2,22 @@
 import { mkdirSync, mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { packageRoot, readScenario } from '../../sim/index.ts';
+import { BadInput, decoderFor, packageRoot, readScenario } from '../../sim/index.ts';
 import { readContract } from '../contract/read-contract.ts';
-import { startFrom } from '../pipeline/here.ts';
+import type { MakeDamage } from '../pipeline/damage.ts';
+import type { HostedOptions } from '../pipeline/messages.ts';
+import type { BatchSize, Pipeline } from '../pipeline/pipeline.ts';
+import { ReferencePipeline } from '../pipeline/reference.ts';
 import { runFolder } from '../run/folder.ts';
 import { judgeRun } from '../run/judge-run.ts';
 import { collectEvidence, DEFAULT_CONTRACT_FILE } from '../run/run-scenario.ts';
 import type { Cause, Hop, Outcome, Verdict } from '../verdict/verdict.ts';
+import { composed } from './compose.ts';
 import type { Defect } from './defect.ts';
 
 export const PROVING_GROUND: string = join('scenarios', 'proving-ground.yaml');
+
+const BATCH: BatchSize = { rows: 200, ms: 4 };
 
 /** A pipeline that stands still is given up soon: nothing else goes on in a proof. */
 const PATIENCE_MS = 1000;
@@ -36,6 +42,8 @@ export interface Proof {
   readonly caught: boolean;
   /** One of the causes named is the defect's own. */
   readonly rightCause: boolean;
+  /** Where the main check names that cause, or else any other, it is placed at the defect's hop. */
+  readonly rightHop: boolean;
   /** What wasn't completed, in words: a pipeline that stands still is told by it. */
   readonly incomplete: string | null;
 }
@@ -50,9 +58,64 @@ export interface ProveOptions {
 
 /** Null = the undamaged pipeline, in which everything must hold. Rejects with BadInput, NotCompleted. */
 export async function proveDefect(defect: Defect | null, options: ProveOptions = {}): Promise<Proof> {
+  const told = await runDamaged(defect === null ? [] : [defect], options);
+  return defect === null ? soundProof(told) : proofOf(defect, told);
+}
+
+/**
+ * Several defects in one pipeline and one run; a proof for each. They must share scenario and contract.
+ * Rejects with BadInput where they can't go together, and NotCompleted.
+ */
+export async function proveTogether(
+  defects: readonly Defect[],
+  options: ProveOptions = {},
+): Promise<readonly Proof[]> {
+  const told = await runDamaged(defects, options);
+  return defects.map((defect) => proofOf(defect, told));
+}
+
+type Told = Pick<
+  Proof,
+  'scenario' | 'outcome' | 'brokenChecks' | 'causes' | 'readings' | 'seconds' | 'incomplete'
+>;
+
+function soundProof(told: Told): Proof {
+  const quiet = told.causes.length === 0;
+  return {
+    ...told,
+    defect: null,
+    caught: told.outcome === 'held' && told.incomplete === null,
+    rightCause: quiet,
+    rightHop: quiet,
+  };
+}
+
+function proofOf(defect: Defect, told: Told): Proof {
+  const right = told.causes.filter(({ name }) => name === defect.cause);
+  const byMain = right.filter(({ check }) => check === defect.breaks[0]);
+  const placed = byMain.length > 0 ? byMain : right;
+  return {
+    ...told,
+    defect: defect.name,
+    caught: told.brokenChecks.includes(defect.breaks[0]),
+    rightCause: right.length > 0,
+    rightHop: placed.length > 0 && placed.every(({ hop }) => hop === defect.hop),
+  };
+}
+
+/** One run of the pipeline with all the damage, judged. */
+async function runDamaged(defects: readonly Defect[], options: ProveOptions): Promise<Told> {
   const startedMs = Date.now();
-  const scenarioFile = options.scenarioFile ?? join(packageRoot(), defect?.scenario ?? PROVING_GROUND);
-  const contractFile = join(packageRoot(), defect?.contract ?? DEFAULT_CONTRACT_FILE);
+  const own = (what: string, of: (defect: Defect) => string | undefined, sound: string): string => {
+    const [file = sound, other] = new Set(defects.map((defect) => of(defect) ?? sound));
+    if (other === undefined) return join(packageRoot(), file);
+    throw new BadInput(
+      `defects: expected one ${what} for all, found ${file} and ${other}. Mend: prove them one by one.`,
+    );
+  };
+  const scenarioFile = options.scenarioFile ?? own('scenario', ({ scenario }) => scenario, PROVING_GROUND);
+  const contractFile = own('contract', ({ contract }) => contract, DEFAULT_CONTRACT_FILE);
+  const damage = composed(defects.map((defect) => defect.damage));
   const path = options.folder ?? mkdtempSync(join(tmpdir(), 'wayproof-defect-'));
   mkdirSync(path, { recursive: true });
   try {
@@ -67,32 +130,32 @@ export async function proveDefect(defect: Defect | null, options: ProveOptions =
       port: 0,
       signal: options.signal ?? new AbortController().signal,
       onProgress: () => {},
-      crash: true,
-      startPipeline: (given) => startFrom({ ...given, batch: { rows: 200, ms: 4 } }),
+      crash: defects.every(({ crash }) => crash ?? true),
+      startPipeline: (hosted) => startHere(hosted, damage),
       patienceMs: PATIENCE_MS,
-      ...(defect === null ? {} : { defect: defect.name }),
     });
-    const { verdict } = await judgeRun(folder);
-    const brokenChecks = verdict.checks.filter(({ outcome }) => outcome === 'broken').map(({ id }) => id);
-    const causes = causesOf(verdict);
+    const { verdict } = await judgeRun(folder, undefined, true);
     return {
-      defect: defect?.name ?? null,
       scenario: scenarioFile,
       outcome: verdict.outcome,
-      brokenChecks,
-      causes,
+      brokenChecks: verdict.checks.filter(({ outcome }) => outcome === 'broken').map(({ id }) => id),
+      causes: causesOf(verdict),
       readings: record.readingsSent,
       seconds: (Date.now() - startedMs) / 1000,
-      caught:
-        defect === null
-          ? verdict.outcome === 'held' && record.incomplete === null
-          : brokenChecks.includes(defect.breaks[0]),
-      rightCause: defect === null ? causes.length === 0 : causes.some(({ name }) => name === defect.cause),
       incomplete: record.incomplete,
     };
   } finally {
     if (options.folder === undefined) rmSync(path, { recursive: true, force: true });
   }
+}
+
+/** In this process, which saves the start of another. */
+function startHere({ subscriptions, ...given }: HostedOptions, damage: MakeDamage): Promise<Pipeline> {
+  const decoded = subscriptions.map(({ filter, payload }) => ({
+    filter,
+    decode: payload === null ? null : decoderFor(payload),
+  }));
+  return ReferencePipeline.start({ ...given, subscriptions: decoded, batch: BATCH }, damage);
 }
 
 function causesOf({ checks }: Verdict): NamedCause[] {

@@ -127,7 +127,7 @@ function alikeByNature(hypothesis: Hypothesis<CellInstance>): Hypothesis<CellIns
 }
 
 export const ABSENT_HYPOTHESES: readonly Hypothesis<CellInstance>[] = [
-  SHIFTED_CELLS,
+  ...SHIFTED_CELLS,
   AS_ZERO,
   AS_TEXT,
   AS_NUMBER,

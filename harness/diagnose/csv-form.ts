@@ -43,6 +43,8 @@ const BY_KIND: Readonly<Record<CsvFlawKind, Known>> = {
   },
 };
 
+const QUOTES: readonly CsvFlawKind[] = ['bare-quote', 'text-after-quote', 'unclosed-quote'];
+
 /** How many records have each kind of flaw, and how many records there are. */
 export interface FlawCounts {
   readonly kinds: ReadonlyMap<CsvFlawKind, number>;
@@ -73,7 +75,13 @@ export function causeOfFlaw(kind: CsvFlawKind, { kinds, records }: FlawCounts): 
       sure: 'likely',
     };
   }
-  // A wrong number of fields alone may have other reasons.
-  const lone = kind === 'field-count' && !kinds.has('bare-quote') && !kinds.has('text-after-quote');
-  return { ...BY_KIND[kind], evidence, explains: 1, sure: lone ? 'likely' : 'certain' };
+  const quotesWrong = QUOTES.some((wrong) => kinds.has(wrong));
+  // A line break in a text that isn't quoted looks like the end of a line.
+  if (kind === 'wrong-line-end' && count < records && (quotesWrong || kinds.has('field-count'))) {
+    return { ...NOT_QUOTED, evidence, explains: 1, sure: 'likely' };
+  }
+  // A wrong number of fields alone may have other reasons; so may quotes where they are wrong in most rows.
+  const inMost = QUOTES.some((wrong) => 2 * (kinds.get(wrong) ?? 0) > records);
+  const doubtful = (kind === 'field-count' && !quotesWrong) || (BY_KIND[kind] === NOT_QUOTED && inMost);
+  return { ...BY_KIND[kind], evidence, explains: 1, sure: doubtful ? 'likely' : 'certain' };
 }

@@ -23,19 +23,50 @@ function holds(cell: string, written: string | undefined): boolean {
   return cell === written || (cell.trim() !== '' && Number(cell) === Number(written));
 }
 
-/** A row with more or fewer cells than columns, where a neighbour's cell has moved in. */
-export const SHIFTED_CELLS = change(
+/** By how many cells every row is longer than the columns are; undefined where rows differ in that. */
+function sameShift(cells: readonly CellInstance[]): number | undefined {
+  const shiftOf = (cell: CellInstance): number => cell.cells.length - cell.columns.length;
+  const [first] = cells;
+  return first && cells.every((cell) => shiftOf(cell) === shiftOf(first)) ? shiftOf(first) : undefined;
+}
+
+/** Rows that all lack a cell: what should be there is no matter of the text in them. */
+const COLUMN_DROPPED = change(
+  'column-dropped',
+  'A column is missing from every row, so that the cells after it moved along.',
+  'export',
+  (broken, sound) => {
+    const by = sameShift([...broken, ...sound]) ?? 0;
+    if (by >= 0) return undefined;
+    return {
+      say: 'every row has fewer cells than columns, and the value of a later column stands here,',
+      explains: (cell) => {
+        const later = cell.columns[indexOf(cell) - by];
+        const written = later && writtenOf(later, cell.reading);
+        return written !== undefined && (cell.cell === written || holds(cell.cell, written));
+      },
+    };
+  },
+);
+
+/** A row with more or fewer cells than others, where a neighbour's cell has moved in. */
+const NOT_QUOTED = change(
   'not-quoted',
   'A text with a delimiter or line break in it was written without quotes, so that the cells after it moved along.',
   'export',
-  () => ({
-    say: 'the row has another number of cells than columns, and the value stands as many places along,',
-    explains: (cell) => {
-      const by = cell.cells.length - cell.columns.length;
-      return by !== 0 && cell.cells[indexOf(cell) + by] === cell.expected;
-    },
-  }),
+  (broken, sound) =>
+    (sameShift([...broken, ...sound]) ?? 0) < 0
+      ? undefined
+      : {
+          say: 'the row has another number of cells than columns, and the value stands as many places along,',
+          explains: (cell) => {
+            const by = cell.cells.length - cell.columns.length;
+            return by !== 0 && cell.cells[indexOf(cell) + by] === cell.expected;
+          },
+        },
 );
+
+export const SHIFTED_CELLS = [COLUMN_DROPPED, NOT_QUOTED];
 
 export const DISPLACED = change(
   'columns-swapped',

@@ -95,7 +95,7 @@ function entities(text: string, apostrophe: string): string {
 export const ESCAPED = rewrite(
   'escaped',
   'The text was escaped for another language, such as HTML, JSON or a URL, and never turned back.',
-  'consumer',
+  'store',
   'found = expected, escaped,',
   [
     (text) => entities(text, '&#39;'),

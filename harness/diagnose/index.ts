@@ -1,10 +1,10 @@
 // The front door of diagnosis: exports only.
 export { ABSENT_HYPOTHESES } from './absent.ts';
 export { CausedCollector } from './caused-collector.ts';
-export { causeOfFlaw, type FlawCounts } from './csv-form.ts';
+export { causeOfFlaw } from './csv-form.ts';
 export { FORM_HYPOTHESES } from './form.ts';
 export { causeOfHeader } from './header.ts';
-export { diagnose, type Diagnosed, type Hypothesis } from './hypothesis.ts';
+export { diagnose, type Hypothesis } from './hypothesis.ts';
 export type { CellInstance, ReadingInstance, RowInstance, WindowInstance } from './instances.ts';
 export { INVENTED_HYPOTHESES } from './invented.ts';
 export { MISSING_HYPOTHESES } from './missing.ts';

@@ -30,6 +30,8 @@ export interface ReadingInstance {
   readonly highestSeq: number;
   /** Time measured last before this reading, by any reading of the tracker that was sent earlier. */
   readonly latestSentMs: number;
+  /** The same, with the readings that stand before it in its own message. */
+  readonly newestBeforeMs?: number;
   /** Order in which the broker took the message, over the whole fleet, from 0; -1 without a tap. */
   readonly arrival: number;
   /** Rank in the contract's order among all due readings, found and missing, from 0. */
@@ -45,6 +47,8 @@ export interface ReadingInstance {
   readonly sinceFoundMs?: number;
   /** Messages of the whole fleet that were sent within a second of its own, that one included. */
   readonly sentTogether?: number;
+  /** Readings that its tracker sent within the second before, those of its own message included. */
+  readonly ownBurst?: number;
 }
 
 /** A row that shouldn't be there, or stands in the wrong place. */

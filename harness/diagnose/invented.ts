@@ -67,6 +67,30 @@ const HEADER = row(
   'the cells are the names of the columns',
 );
 
+const OTHER_SIGNS = [';', ',', '\t', '|'];
+
+/** Rows of hardly a cell, most of which have as many as promised once another sign parts them. */
+const OTHER_DELIMITER: Hypothesis<RowInstance> = {
+  name: 'other-delimiter',
+  words: 'Cells are parted by another sign than the promised one: set the delimiter of the CSV writer.',
+  hop: 'export',
+  fit(broken) {
+    const isShort = ({ cells, columns }: RowInstance): boolean => 2 * cells.length < columns.length;
+    const short = broken.filter(isShort);
+    const partedBy = (sign: string): number =>
+      short.filter(({ cells, columns }) => cells.join('').split(sign).length >= 0.9 * columns.length).length;
+    const [best] = OTHER_SIGNS.map((sign) => ({ sign, count: partedBy(sign) })).toSorted(
+      (a, b) => b.count - a.count,
+    );
+    if (!best || best.count === 0 || 2 * best.count < short.length) return undefined;
+    return {
+      covers: isShort,
+      exact: true,
+      evidence: `parted by ${JSON.stringify(best.sign)} ${best.count} of ${broken.length} rows have as many cells as columns`,
+    };
+  },
+};
+
 const FOOTER = row(
   'footer',
   'A line that is no reading closes the file or a page: a total, a count or a note.',
@@ -212,6 +236,7 @@ const LOST_IDENTITY = row(
 
 export const INVENTED_HYPOTHESES: readonly Hypothesis<RowInstance>[] = [
   HEADER,
+  OTHER_DELIMITER,
   LEADING_ZEROS,
   EXPONENT_ID,
   TRIMMED_OR_PADDED,

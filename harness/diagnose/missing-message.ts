@@ -116,7 +116,7 @@ export const TOPIC = contrast<ReadingInstance>(
   ['tracker-left-out'],
 );
 
-export const TRACKER = contrast<ReadingInstance>(
+const NO_TRACKER = contrast<ReadingInstance>(
   'tracker-left-out',
   'Nothing of these trackers came through: look for a list of known devices, or for what sets them apart.',
   'consumer',
@@ -125,6 +125,15 @@ export const TRACKER = contrast<ReadingInstance>(
     (names) => `nothing came of ${names}`,
   ),
 );
+
+/** Why just these is still to be said, so that it is never certain. */
+export const TRACKER: Hypothesis<ReadingInstance> = {
+  ...NO_TRACKER,
+  fit(broken, sound) {
+    const fit = NO_TRACKER.fit(broken, sound);
+    return fit && { ...fit, atMost: fit.atMost === 'certain' ? 'likely' : (fit.atMost ?? 'likely') };
+  },
+};
 
 /** The tail of a batch whose head came through. */
 export const BATCH_TORN: Hypothesis<ReadingInstance> = {
@@ -162,7 +171,7 @@ export const BATCH_TORN: Hypothesis<ReadingInstance> = {
     return {
       covers,
       wouldBreak: () => false,
-      evidence: `${count} readings are the ends of ${torn.size} batches whose beginnings came through`,
+      evidence: `${count} readings are the ends of batches whose beginnings came through: ${torn.size} in all`,
       atMost,
     };
   },

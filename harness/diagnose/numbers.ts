@@ -204,7 +204,7 @@ const CLAMPED_CLEARLY: Hypothesis<CellInstance> = {
 };
 
 export const NUMBER_HYPOTHESES: readonly Hypothesis<CellInstance>[] = [
-  SHIFTED_CELLS,
+  ...SHIFTED_CELLS,
   ...UNREADABLE,
   DOUBLE_ARITHMETIC,
   BEYOND_2_53,

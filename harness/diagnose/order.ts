@@ -71,11 +71,14 @@ function follows(
     fit(broken, sound) {
       const [example] = broken;
       if (!example) return undefined;
+      // A row that follows the one before as promised is out of order by what was measured: its values are wrong.
+      const promised = onRow(by(keysOf(example)), signOf(example));
+      const isAgainst = (row: RowInstance): boolean => (promised(row) ?? 0) >= 0;
       let best: { fit: Fit<RowInstance>; kept: number } | undefined;
       for (const { say, compare, ties = false } of candidates(example)) {
         const places = [...broken, ...sound].flatMap((row) => compare(row) ?? []);
         const against = places.filter((place) => !(place <= 0)).length;
-        const kept = broken.filter((row) => (compare(row) ?? 0) < 0).length;
+        const kept = broken.filter((row) => isAgainst(row) && (compare(row) ?? 0) < 0).length;
         // A few exceptions are another cause; half of them are no order at all.
         if (kept === 0 || against > 0.05 * places.length || (best && kept <= best.kept)) continue;
         const fit: Fit<RowInstance> = {
@@ -95,7 +98,7 @@ function follows(
 const ARRIVAL_ORDER = follows(
   'arrival-order',
   'Rows stand in the order in which their messages came in: sort by the promised columns when exporting, or keep one consumer per tracker.',
-  'consumer',
+  'export',
   () => [
     {
       say: 'in order of arrival',
@@ -107,10 +110,15 @@ const ARRIVAL_ORDER = follows(
 );
 
 const REVERSED = follows('reversed', 'Rows are sorted the other way round.', 'export', (example) => {
-  const [first] = keysOf(example);
+  const keys = keysOf(example);
+  const sign = -signOf(example);
+  const [first] = keys;
   return first === undefined
     ? []
-    : [{ say: `by ${first} in the other direction`, compare: onRow(by([first]), -signOf(example)) }];
+    : [
+        { say: `by ${keys.join(', ')} in the other direction`, compare: onRow(by(keys), sign) },
+        { say: `by ${first} in the other direction`, compare: onRow(by([first]), sign) },
+      ];
 });
 
 function signOf({ order }: RowInstance): 1 | -1 {
@@ -154,28 +162,50 @@ const OTHER_KEYS = follows(
   },
 );
 
+const SECOND_MS = 1000;
+
+/** Whether a row has the first key of the row before: the same value, or the same second. */
+function ties(how: 'value' | 'second'): (row: RowInstance) => boolean {
+  return (row) => {
+    const [first] = keysOf(row);
+    const at = row.columns.findIndex(({ name }) => name === first);
+    const column = row.columns[at];
+    if (!row.before || !column) return false;
+    const value = natural(column);
+    const [a, b] = [value(row.before[at] ?? ''), value(row.cells[at] ?? '')];
+    if (how === 'value') return compareValues(a, b) === 0;
+    if (column.form.kind !== 'time' || typeof a !== 'number' || typeof b !== 'number') return false;
+    return Math.floor(a / SECOND_MS) === Math.floor(b / SECOND_MS);
+  };
+}
+
 const TIES: Hypothesis<RowInstance> = {
   name: 'ties-unsorted',
-  words: 'Rows with the same time stand in no order: name the further columns when sorting.',
+  words:
+    'Rows with the same time, or of the same second, stand in no order: sort by the full time, and name the further columns.',
   hop: 'export',
   fit(broken, sound) {
-    const tied = (row: RowInstance): boolean => {
-      const [first] = keysOf(row);
-      return (
-        row.before !== undefined &&
-        first !== undefined &&
-        by([first])(row.before, row.cells, row.columns) === 0
-      );
-    };
     const [example] = broken;
-    const count = broken.filter(tied).length;
-    if (!example || count === 0) return undefined;
-    const kept = sound.filter(tied).length;
+    if (!example) return undefined;
+    const promised = onRow(by(keysOf(example)), signOf(example));
+    const tiedBy = (how: 'value' | 'second') => {
+      const isTied = ties(how);
+      return (row: RowInstance): boolean => isTied(row) && (promised(row) ?? 0) >= 0;
+    };
+    const countOf = (how: 'value' | 'second') => broken.filter(tiedBy(how)).length;
+    const how = countOf('second') > countOf('value') ? 'second' : 'value';
+    const tied = tiedBy(how);
+    const count = countOf(how);
+    if (count === 0) return undefined;
+    const kept = sound.filter(ties(how)).length;
+    const key = keysOf(example)[0] ?? 'key';
+    const same =
+      how === 'value' ? `the same ${key} as the row before` : `a ${key} in the same second as the row before`;
     return {
       covers: tied,
       // In no order, some pairs stand right by chance.
       wouldBreak: () => false,
-      evidence: `${count} of ${broken.length} rows have the same ${keysOf(example)[0] ?? 'key'} as the row before; ${kept} other such rows stand right`,
+      evidence: `${count} of ${broken.length} rows have ${same}; ${kept} other such rows stand right`,
     };
   },
 };
@@ -197,13 +227,13 @@ export const STABLE_HYPOTHESES: readonly Hypothesis<RowInstance>[] = [
     hop: 'export',
     fit(broken) {
       const [example] = broken;
-      if (!example?.before) return undefined;
+      if (!example) return undefined;
       const keys = keysOf(example);
       const tied = broken.filter(
         ({ before, cells, columns }) => before && by(keys.slice(0, 1))(before, cells, columns) === 0,
       ).length;
       return {
-        covers: ({ before }) => before !== undefined,
+        covers: () => true,
         wouldBreak: () => false,
         exact: true,
         evidence: `${broken.length} rows changed places, ${tied} of them with a row of the same ${keys[0] ?? 'key'}`,

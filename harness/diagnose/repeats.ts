@@ -2,7 +2,8 @@
 import type { Hypothesis } from './hypothesis.ts';
 import type { RowInstance } from './instances.ts';
 import { commonest } from './cells.ts';
-import { spacingsOf } from './missing-runs.ts';
+import { chanceOf, surenessOf } from './chance.ts';
+import { spacingsOf } from './missing-ranks.ts';
 
 const EXPORTED_TWICE: Hypothesis<RowInstance> = {
   name: 'exported-twice',
@@ -37,13 +38,17 @@ const PAGE_EDGE: Hypothesis<RowInstance> = {
       (a, b) => b.count - a.count || b.every - a.every,
     );
     if (!spacing) return undefined;
-    const covers = (row: RowInstance): boolean =>
-      distanceOf(row) === 1 && row.record % spacing.every === spacing.at;
+    const { every } = spacing;
+    // Of rows that stand anyhow, one in `every` has a place, and there are as many places to choose from.
+    const atMost = surenessOf(chanceOf(spacing.count, next.length - spacing.count, 1, every - 1), 20 * every);
+    if (!atMost) return undefined;
+    const covers = (row: RowInstance): boolean => distanceOf(row) === 1 && row.record % every === spacing.at;
     const count = broken.filter(covers).length;
     return {
       covers,
       wouldBreak: () => false,
-      evidence: `${count} of ${broken.length} rows follow their first at once, ${spacing.every} records apart`,
+      evidence: `${count} of ${broken.length} rows follow their first at once, ${every} records apart`,
+      atMost,
     };
   },
 };
@@ -56,15 +61,18 @@ const REDELIVERY: Hypothesis<RowInstance> = {
   fit(broken) {
     const known = broken.filter(({ sentAgain }) => sentAgain !== undefined);
     const again = known.filter(({ sentAgain }) => sentAgain === true).length;
+    // What the broker delivers twice by itself, as after a broken connection, is seen nowhere.
+    const unseen = again < known.length && 2 * again >= known.length;
     return {
-      covers: ({ sentAgain, firstRecord }) => sentAgain ?? firstRecord !== undefined,
+      covers: ({ sentAgain, firstRecord }) =>
+        sentAgain === undefined || unseen ? firstRecord !== undefined : sentAgain,
       wouldBreak: ({ sentAgain }) => sentAgain === true,
       exact: true,
       evidence:
         known.length > 0
-          ? `the broker took ${again} of ${known.length} of them more than once`
+          ? `the broker took ${again} of ${known.length} of them more than once${unseen ? ' and may have delivered the others again' : ''}`
           : `${broken.length} rows have the identity of a row before`,
-      ...(known.length > 0 ? {} : { atMost: 'likely' as const }),
+      ...(known.length > 0 && !unseen ? {} : { atMost: 'likely' as const }),
     };
   },
 };

@@ -77,7 +77,7 @@ const CASE_FOLDED = rewrite(
 const TRIMMED = rewrite(
   'trimmed',
   'Spaces at the ends, or runs of them, were taken away: look for a trim, or a column type that pads and cuts.',
-  'consumer',
+  'store',
   'found = expected without spaces',
   [
     (text) => text.trim(),
@@ -93,7 +93,7 @@ const TRIMMED = rewrite(
 const NORMALISED = rewrite(
   'normalised',
   'Unicode normalisation changed the code points of the text: turn it off, or promise the form.',
-  'consumer',
+  'store',
   'found = expected in another Unicode normalisation form',
   ['NFC', 'NFD', 'NFKC', 'NFKD'].map((form) => (text: string) => text.normalize(form)),
 );
@@ -101,7 +101,7 @@ const NORMALISED = rewrite(
 const LINE_ENDS = change(
   'line-ends-changed',
   'Line breaks within a text were changed: look for a text mode, or a step that flattens lines.',
-  'export',
+  'store',
   (broken) =>
     bestChange(
       [' ', '\n', '\r\n', '\r', '', '  ', '\\n', '\\r\\n', '<br>', '<br/>', ' | '].flatMap((end) =>
@@ -183,7 +183,7 @@ const WORD_AS_ABSENT = change(
 );
 
 export const TEXT_HYPOTHESES: readonly Hypothesis<CellInstance>[] = [
-  SHIFTED_CELLS,
+  ...SHIFTED_CELLS,
   FORMULA_GUARD,
   LEADING_ZEROS,
   BEYOND_2_53,

@@ -205,7 +205,7 @@ const OTHER_SPELLING = change(
 );
 
 export const TIME_HYPOTHESES: readonly Hypothesis<CellInstance>[] = [
-  SHIFTED_CELLS,
+  ...SHIFTED_CELLS,
   ...CUT,
   DAY_MONTH,
   TWELVE_HOURS,

@@ -337,3 +337,17 @@ for (const [kind, cases, hypotheses] of LISTS) {
     });
   });
 }
+
+describe('a row of another length', () => {
+  const cells = perfectCells('pressure_pa');
+  const without = (cell: CellInstance): CellInstance => {
+    const row = cell.cells.toSpliced(3, 1);
+    return { ...cell, cells: row, cell: row[indexOf(cell)] ?? '' };
+  };
+  const indexOf = (cell: CellInstance): number => cell.columns.indexOf(cell.column);
+
+  it('lacks a column where all do', () => {
+    const { causes } = diagnose(NUMBER_HYPOTHESES, cells.map(without), []);
+    expect(causes.map(({ cause }) => cause.name)).toEqual(['column-dropped']);
+  });
+});

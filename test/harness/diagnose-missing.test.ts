@@ -70,7 +70,7 @@ const CASES: readonly Case[] = [
   {
     cause: 'restart-gap',
     lost: ({ arrival }) => arrival >= middle && arrival < middle + 40,
-    evidence: /order of arrival they are one run, such as messages/,
+    evidence: /order of arrival they are one stretch, such as messages/,
   },
   {
     cause: 'stopped-receiving',
@@ -99,6 +99,22 @@ const CASES: readonly Case[] = [
     cause: 'sequence-went-back',
     lost: ({ expected, highestSeq }) => expected.reading.seq <= highestSeq,
     evidence: /no higher than one before/,
+  },
+  {
+    cause: 'sequence-went-back',
+    lost: ({ expected, highestSeq }) => highestSeq - expected.reading.seq >= 8,
+    evidence: /lies 8 or more below one before, where [0-7] below came through/,
+  },
+  {
+    cause: 'late-dropped',
+    lost: ({ newestBeforeMs = 0, expected }) => newestBeforeMs - expected.reading.atMs > 1_000_000,
+    evidence: /sent earlier or stands before it in its batch/,
+    // Numbers that say nothing of the order.
+    all: SENT.filter(({ expected }) => expected.reading.clock !== 'unset').map((one) => ({
+      ...one,
+      highestSeq: -1,
+      seqOfEarlierBoot: false,
+    })),
   },
   {
     cause: 'late-dropped',
@@ -157,6 +173,7 @@ const CASES: readonly Case[] = [
     cause: 'tracker-left-out',
     lost: ({ expected }) => [idA, idB].includes(expected.reading.id),
     evidence: /nothing came of \d{15}, \d{15}/,
+    sure: 'likely',
   },
   {
     cause: 'row-cap',
@@ -168,7 +185,7 @@ const CASES: readonly Case[] = [
   {
     cause: 'batch-torn',
     lost: ({ expected }) => isTorn(expected.emission.n, expected.emission.readings.length, expected.inBatch),
-    evidence: /ends of \d+ batches/,
+    evidence: /ends of batches whose beginnings came through/,
   },
   {
     cause: 'dropped-when-busy',
@@ -200,4 +217,63 @@ describe('readings lost', () => {
       expect(unexplained).toEqual([]);
     },
   );
+});
+
+describe('stretches of lost messages', () => {
+  const named = (all: readonly ReadingInstance[], lost: (one: ReadingInstance) => boolean): string[] => {
+    const [broken, sound] = split(all, lost);
+    expect(broken.length).toBeGreaterThan(50);
+    return diagnose(MISSING_HYPOTHESES, broken, sound).causes.map(({ cause }) => cause.name);
+  };
+  const inGap = (from: number) => (one: ReadingInstance) => one.arrival >= from && one.arrival < from + 30;
+
+  it('up to three are restarts, in spite of some that were sent again', () => {
+    const gaps = [500, 1500, 2500].map(inGap);
+    expect(named(SENT, (one) => gaps.some((gap) => gap(one)) && one.arrival % 500 !== 15)).toEqual([
+      'restart-gap',
+    ]);
+  });
+
+  it('many are something else', () => {
+    const gaps = [300, 600, 900, 1200, 1500, 1800].map(inGap);
+    expect(named(SENT, (one) => gaps.some((gap) => gap(one)))).not.toContain('restart-gap');
+  });
+
+  it('those of one tracker alone are no restart', () => {
+    const together = SENT.map((one) =>
+      one.expected.reading.id === idA ? { ...one, arrival: middle + one.expected.emission.n / 1e6 } : one,
+    );
+    const lost = ({ expected }: ReadingInstance): boolean =>
+      expected.reading.id === idA && expected.emission.n >= 100 && expected.emission.n < 200;
+    expect(named(together, lost)).not.toContain('restart-gap');
+  });
+
+  it('a batch that came in part was not lost with the messages around it', () => {
+    const long = SENT.find(
+      ({ expected, arrival }) => arrival > 1000 && expected.emission.readings.length === 20,
+    );
+    const at = long?.arrival ?? 0;
+    const lost = ({ arrival, expected }: ReadingInstance): boolean =>
+      (arrival > at && arrival < at + 60) || (arrival === at && expected.inBatch >= 10);
+    expect(named(SENT, lost).toSorted()).toEqual(['batch-torn', 'restart-gap']);
+  });
+});
+
+it('a queue of each tracker that overflows is busy, whatever else is sent', () => {
+  const lost = ({ ownBurst = 0, expected }: ReadingInstance): boolean =>
+    ownBurst > 30 && ownBurst > expected.emission.readings.length;
+  const [broken, sound] = split(SENT, lost);
+  expect(broken.length).toBeGreaterThan(10);
+  const [first] = diagnose(MISSING_HYPOTHESES, broken, sound).causes;
+  expect(first?.cause.name).toBe('dropped-when-busy');
+  expect(first?.cause.evidence).toMatch(/within a second, in several messages/);
+});
+
+it('readings measured before the last one found are not too close to it', () => {
+  const lost = ({ newestBeforeMs = 0, expected }: ReadingInstance): boolean =>
+    newestBeforeMs - expected.reading.atMs > 240_000;
+  const [broken, sound] = split(SENT, lost);
+  const names = diagnose(MISSING_HYPOTHESES, broken, sound).causes.map(({ cause }) => cause.name);
+  expect(names).toContain('late-dropped');
+  expect(names).not.toContain('too-close');
 });

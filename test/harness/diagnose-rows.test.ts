@@ -47,6 +47,11 @@ describe('rows of no reading', () => {
       /nothing measured/,
     ],
     ['footer', some.slice(0, 3).map((one) => ({ ...one, cells: ['Total', '4280 rows'] })), /hardly a cell/],
+    [
+      'other-delimiter',
+      some.map((one) => ({ ...one, cells: [one.cells.join(';')] })),
+      /parted by ";" \d+ of \d+ rows/,
+    ],
     ['thousands-separator', some.map((one) => ({ ...one, cells: one.cells.with(3, '1,234') })), /grouped/],
     [
       'beyond-2^53',
@@ -111,6 +116,25 @@ describe('rows that repeat', () => {
     expect(causes[0]?.cause.name).toBe(cause);
     expect(causes[0]?.cause.evidence).toMatch(evidence);
     expect(causes[0]?.instances).toHaveLength(broken.length);
+  });
+});
+
+describe('redelivered rows', () => {
+  const repeats = ROWS.filter((_, k) => (k * k) % 37 === 1).map((row) => ({
+    ...row,
+    record: row.record + 1,
+    firstRecord: row.record,
+  }));
+  const causesOf = (broken: readonly RowInstance[]) => diagnose(REPEAT_HYPOTHESES, broken, []).causes;
+
+  it('that follow at once stand at the seams of no pages', () => {
+    expect(causesOf(repeats.slice(0, 60)).map(({ cause }) => cause.name)).toEqual(['redelivery-stored']);
+  });
+
+  it('need not all be seen twice at the broker, if most are', () => {
+    const [told, ...more] = causesOf(repeats.map((row, k) => ({ ...row, sentAgain: k % 3 > 0 })));
+    expect(told?.cause).toMatchObject({ name: 'redelivery-stored', explains: 1, sure: 'likely' });
+    expect(more).toEqual([]);
   });
 });
 
@@ -179,6 +203,26 @@ describe('rows out of order', () => {
     }
     return false;
   }
+
+  it('ties within a second', () => {
+    const rows = rowsOf(
+      TIED.map((one, k) => {
+        const { reading } = one.expected;
+        const atMs = reading.atMs + ((k * 7919) % 1000);
+        return { ...one, expected: { ...one.expected, reading: { ...reading, atMs } } };
+      }),
+    );
+    const [broken, sound] = split(rows, (row) => isWrong(row, [NAMES.indexOf('measured_at')]));
+    const { causes } = diagnose(ORDER_HYPOTHESES, broken, sound);
+    expect(causes.map(({ cause }) => cause.name)).toEqual(['ties-unsorted']);
+    expect(causes[0]?.cause.evidence).toMatch(/in the same second/);
+  });
+
+  it('rows whose order is as promised, but for wrong values, have no cause of their own', () => {
+    const rows = rowsOf(EXPORTED);
+    const broken = rows.filter((_, k) => k % 9 === 4);
+    expect(diagnose(ORDER_HYPOTHESES, broken, rows).causes).toEqual([]);
+  });
 
   it('unstable-order', () => {
     const { causes } = diagnose(STABLE_HYPOTHESES, rowsOf(TIED).slice(1, 50), []);
@@ -285,6 +329,24 @@ describe('flaws of form', () => {
     expect(causeOfFlaw('field-count', { kinds: new Map([['field-count', 99]]), records: 100 }).name).toBe(
       'trailing-delimiter',
     );
+  });
+
+  it('line ends within texts are a matter of quotes, where those are wrong', () => {
+    const kinds = new Map([
+      ['wrong-line-end', 9],
+      ['bare-quote', 9],
+    ] as const);
+    expect(causeOfFlaw('wrong-line-end', { kinds, records: 100 })).toMatchObject({
+      name: 'not-quoted',
+      sure: 'likely',
+    });
+    expect(causeOfFlaw('wrong-line-end', { kinds, records: 9 }).name).toBe('line-ends');
+  });
+
+  it('quotes that are wrong in most rows leave a doubt', () => {
+    const told = (count: number) =>
+      causeOfFlaw('bare-quote', { kinds: new Map([['bare-quote', count]]), records: 100 }).sure;
+    expect([told(10), told(90)]).toEqual(['certain', 'likely']);
   });
 
   it('bytes beyond UTF-8 beside NUL bytes are UTF-16', () => {

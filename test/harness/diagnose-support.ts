@@ -52,12 +52,16 @@ export function sentReadings(scenario: Scenario): ReadingInstance[] {
     let highestSeq = -1;
     let latestSentMs = Number.NEGATIVE_INFINITY;
     let before: Reading | undefined;
+    let burst = { fromMs: Number.NEGATIVE_INFINITY, readings: 0 };
     const boots = new Map<number, number>();
     const times = new Map<number, number>();
     const own: ReadingInstance[] = [];
     for (const event of trackerEvents(scenario, spec)) {
       if (event.kind !== 'emission' || event.repeat || event.purpose !== 'readings') continue;
       const payloadBytes = emissionPayload(spec, event).length;
+      if (event.atMs - burst.fromMs > 1000) burst = { fromMs: event.atMs, readings: 0 };
+      burst.readings += event.readings.length;
+      let newestBeforeMs = latestSentMs;
       event.readings.forEach((reading, inBatch) => {
         const expected: ExpectedReading = { reading, emission: event, inBatch, due: 'must', twins: [] };
         const firstBoot = boots.get(reading.seq);
@@ -68,12 +72,15 @@ export function sentReadings(scenario: Scenario): ReadingInstance[] {
           before,
           highestSeq,
           latestSentMs,
+          newestBeforeMs,
+          ownBurst: burst.readings,
           arrival: 0,
           payloadKind: spec.group.mqtt.payload,
           payloadBytes,
           seqOfEarlierBoot: firstBoot !== undefined && firstBoot < reading.boot,
         });
         before = reading;
+        newestBeforeMs = Math.max(newestBeforeMs, reading.atMs);
         highestSeq = Math.max(highestSeq, reading.seq);
       });
       for (const reading of event.readings) latestSentMs = Math.max(latestSentMs, reading.atMs);

@@ -6,7 +6,7 @@ import { defect } from '../defect.ts';
 const MINUTE_MS = 60 * SECOND_MS;
 const WATERMARK_MS = 10 * MINUTE_MS;
 const AHEAD_MS = 60 * MINUTE_MS;
-const CLOSEST_MS = 20 * SECOND_MS;
+const CLOSEST_MS = MINUTE_MS;
 /** Messages that overtake each other are allowed for. */
 const REORDERED = 24;
 const OLDEST_MS = Date.UTC(2020, 0, 1);
@@ -73,6 +73,10 @@ function futureRefused(): Damage {
 const lost = (name: string, happens: string, cause: string) =>
   ({ name, happens, breaks: ['ingest.complete'], cause }) as const;
 
+/** What is let go depends on what came before. */
+const lostByOrder = (name: string, happens: string, cause: string) =>
+  ({ ...lost(name, happens, cause), crash: false }) as const;
+
 export const FILTER_DEFECTS = [
   defect(
     'consumer',
@@ -85,7 +89,7 @@ export const FILTER_DEFECTS = [
   ),
   defect(
     'consumer',
-    lost(
+    lostByOrder(
       'sequence-wrap-old',
       'A number well below the highest so far is taken for old, also after a reboot that starts again.',
       'sequence-went-back',
@@ -94,7 +98,7 @@ export const FILTER_DEFECTS = [
   ),
   defect(
     'consumer',
-    lost(
+    lostByOrder(
       'watermark',
       'A stream processor lets go of what lies more than ten minutes behind the newest of its tracker.',
       'late-dropped',
@@ -108,12 +112,12 @@ export const FILTER_DEFECTS = [
   ),
   defect(
     'consumer',
-    lost('rate-limit', 'At most one reading in twenty seconds is taken from a tracker.', 'too-close'),
+    lostByOrder('rate-limit', 'At most one reading a minute is taken from a tracker.', 'too-close'),
     rateLimit,
   ),
   defect(
     'consumer',
-    lost(
+    lostByOrder(
       'future-refused',
       'A time more than an hour ahead of what the tracker said before is taken for invalid.',
       'time-ahead',

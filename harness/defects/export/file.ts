@@ -41,6 +41,8 @@ export const FILE_DEFECTS = [
     'csv.form',
     'wrong-charset',
     {
+      // What the encoding doesn't have becomes a question mark.
+      cell: (sound) => (value) => sound(value).replaceAll(/[^\0-\xff]/gu, '?'),
       encoding: 'latin1',
     },
   ),

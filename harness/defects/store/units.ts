@@ -15,7 +15,8 @@ const unit = (
 ) =>
   defect(
     'store',
-    { name, happens, breaks: ['values.numbers'], cause },
+    // The value mostly gets its unit where the message is read.
+    { name, happens, breaks: ['values.numbers'], cause, hop: 'consumer' },
     { ...storingNumbers([column], change), store: LOOSE },
   );
 
