@@ -40,6 +40,26 @@ function patternOf({ field, form }: Column): { pattern?: string } {
   return {};
 }
 
+/** The promised shape of a cell, for people. */
+function shapeOf(column: Column): string {
+  const { nullAs } = column;
+  if (nullAs === null) return presentShapeOf(column);
+  return `${presentShapeOf(column)}, or ${nullAs === '' ? 'an empty cell' : nullAs} where nothing is`;
+}
+
+function presentShapeOf({ field, form }: Column): string {
+  if (form.kind === 'number') return 'a number in decimal digits';
+  if (form.kind === 'time') {
+    if (form.as === 'rfc3339') return 'an RFC 3339 time';
+    if (form.as === 'local') return 'a local time YYYY-MM-DD HH:MM:SS';
+    return form.as === 'epoch-ms' ? 'milliseconds since 1970' : 'seconds since 1970';
+  }
+  if (field === 'id') return '15 digits';
+  if (field === 'clock') return 'unset, network or gnss';
+  if (field === 'fix') return 'none, last, 2d or 3d';
+  return 'text';
+}
+
 /** A token of a JSON pointer as the name it stands for (RFC 6901 section 4). */
 function unescaped(token: string): string {
   return token.replaceAll('~1', '/').replaceAll('~0', '~');
@@ -67,12 +87,14 @@ export class RowsValid implements Check {
     cannotProve: 'that a cell of the right shape holds the right value; the values checks do that',
   };
   readonly #names: readonly string[];
+  readonly #shapes: ReadonlyMap<string, string>;
   readonly #validate: ValidateFunction;
   readonly #wrong = new Map<string, Collector>();
   #rows = 0;
 
   constructor(contract: Contract) {
     this.#names = contract.columns.map((column) => column.name);
+    this.#shapes = new Map(contract.columns.map((column) => [column.name, shapeOf(column)]));
     this.#validate = validatorOf(contract);
   }
 
@@ -98,7 +120,7 @@ export class RowsValid implements Check {
       collector.add(row.trackerId, () => ({
         ...exampleOfRow(row),
         column,
-        expected: error.message ?? 'the promised shape',
+        expected: this.#shapes.get(column) ?? 'no further cell',
         found: cells[key] ?? 'no cell',
       }));
     }

@@ -47,9 +47,9 @@ function help(): string {
   return [
     'wayproof: know that what left the tracker is what stands in the CSV',
     '',
-    ...COMMANDS.map((command) => `  wayproof ${`${command.name} ${command.on}`.padEnd(26)} ${command.about}`),
+    ...COMMANDS.map((command) => `  wayproof ${`${command.name} ${command.on}`.padEnd(28)} ${command.about}`),
     '',
-    '  wayproof help <command>             its options and examples',
+    '  wayproof help <command>               its options and examples',
     '',
     'Exit codes: 0 everything held · 1 something broken · 2 bad input · 3 could not be completed',
     'Load only systems you may load. Positions are personal data. Not for navigation, safety of life or',

@@ -4,7 +4,8 @@ import { BadInput, readScenario, rosterOf, utcText, type Scenario } from '../../
 import { defaultContract, readContract } from '../contract/read-contract.ts';
 import { defectNamed } from '../defects/index.ts';
 import type { Result } from '../report/record.ts';
-import { count, terminalReport, verdictWords } from '../report/terminal.ts';
+import { count, terminalReport } from '../report/terminal.ts';
+import { quietLine } from '../report/words.ts';
 import { newRunFolder, removeRunFolder, type RunFolder } from '../run/folder.ts';
 import { judgeRun } from '../run/judge-run.ts';
 import type { RunRecord } from '../run/record.ts';
@@ -16,10 +17,13 @@ import {
   CONTRACT,
   JSON_OUT,
   onlyPositional,
+  optionText,
   OUT,
   QUIET,
   readWords,
   SEED,
+  shellWord,
+  wholeNumberOption,
   type OptionSpec,
 } from './options.ts';
 import { print, Progress, style } from './terminal.ts';
@@ -65,7 +69,7 @@ export const run: Command = {
     const defect = defectName === undefined ? undefined : defectNamed(defectName);
     const contractFile = words.text('contract') ?? defect?.contract;
     const contract = contractFile === undefined ? defaultContract() : readContract(contractFile);
-    const port = portOf(words.text('port'));
+    const port = wholeNumberOption('port', words.text('port') ?? '0', 0, 65_535);
     const pace = paceOf(words.text('pace') ?? 'full');
     const folder = newRunFolder(scenarioFile, words.text('out'));
 
@@ -114,12 +118,9 @@ async function removingOnBadInput<T>(folder: RunFolder, work: () => Promise<T>):
 }
 
 /** Prints a result as JSON, as the whole report, or as the verdict alone. */
-export function tell(result: Result, json: boolean, quiet: boolean): void {
+function tell(result: Result, json: boolean, quiet: boolean): void {
   if (json) print(JSON.stringify(result, undefined, 2));
-  else if (quiet)
-    print(
-      `${result.verdict.outcome === 'not-seen' ? 'not seen' : result.verdict.outcome}: ${verdictWords(result)}`,
-    );
+  else if (quiet) print(quietLine(result));
   else print(terminalReport(result, style(process.stdout)));
 }
 
@@ -173,15 +174,13 @@ export function resultOf(
 }
 
 function againCommand(record: RunRecord): string {
-  const contract =
-    record.contractFile === DEFAULT_CONTRACT_FILE ? '' : ` --contract ${shellWord(record.contractFile)}`;
-  const defect = record.defect === null ? '' : ` --defect ${record.defect}`;
-  return `npm run -s wayproof -- run ${shellWord(record.scenarioFile)} --seed ${shellWord(record.seed)}${contract}${defect}`;
-}
-
-/** A word as a POSIX shell reads it back. */
-function shellWord(text: string): string {
-  return /^[\w./:=@%+-]+$/.test(text) ? text : `'${text.replaceAll("'", `'\\''`)}'`;
+  const { contractFile, defect } = record;
+  return [
+    `npm run -s wayproof -- run ${shellWord(record.scenarioFile)}`,
+    optionText('seed', record.seed),
+    ...(contractFile === DEFAULT_CONTRACT_FILE ? [] : [optionText('contract', contractFile)]),
+    ...(defect === null ? [] : [optionText('defect', defect)]),
+  ].join(' ');
 }
 
 function progressLine(scenario: Scenario, now: RunProgress, seconds: number): string {
@@ -195,15 +194,4 @@ function progressLine(scenario: Scenario, now: RunProgress, seconds: number): st
     `${count(now.acked)} acked`,
     `${count(now.stored)} stored`,
   ].join(' · ');
-}
-
-function portOf(text: string | undefined): number {
-  if (text === undefined) return 0;
-  const port = Number(text);
-  if (!Number.isInteger(port) || port < 0 || port > 65_535) {
-    throw new BadInput(
-      `--port: expected a whole number from 0 to 65535, found ${text}. Mend: leave it out for any free port.`,
-    );
-  }
-  return port;
 }

@@ -1,8 +1,15 @@
 // wayproof validate: is a scenario or contract file right, and what does it come to?
-import { readFileSync } from 'node:fs';
-import { fleetEvents, readScenario, resolvedText, rosterOf, streamDigest } from '../../sim/index.ts';
+import {
+  fleetEvents,
+  oneLine,
+  readScenario,
+  readText,
+  resolvedText,
+  rosterOf,
+  streamDigest,
+} from '../../sim/index.ts';
 import { readContract } from '../contract/read-contract.ts';
-import { count } from '../report/terminal.ts';
+import { many } from '../report/lines.ts';
 import type { Command } from './command.ts';
 import { JSON_OUT, onlyPositional, readWords, SEED } from './options.ts';
 import { print } from './terminal.ts';
@@ -30,7 +37,7 @@ export const validate: Command = {
 /** By the first key that says so; a file that can't be read is told by the scenario reader. */
 function isContract(file: string): boolean {
   try {
-    return /^\s*["']?wayproof["']?\s*:\s*["']?contract\//m.test(readFileSync(file, 'utf8'));
+    return /^\s*["']?wayproof["']?\s*:\s*["']?contract\//m.test(readText(file));
   } catch {
     return false;
   }
@@ -41,8 +48,8 @@ function scenarioReport(file: string, seed: string | undefined, json: boolean): 
   if (json) return resolvedText(scenario);
   const roster = rosterOf(scenario);
   return [
-    `${file}: a scenario, and right: ${scenario.title}`,
-    `  ${count(roster.length)} trackers in ${scenario.groups.length} groups, ${scenario.faults.length} faults, seed ${scenario.seed}`,
+    `${file}: a scenario, and right: ${oneLine(scenario.title)}`,
+    `  ${many(roster.length, 'tracker')} in ${many(scenario.groups.length, 'group')}, ${many(scenario.faults.length, 'fault')}, seed ${oneLine(scenario.seed)}`,
     `  digest of everything the trackers send: ${streamDigest(fleetEvents(scenario))}`,
   ].join('\n');
 }
@@ -51,7 +58,7 @@ function contractReport(file: string, json: boolean): string {
   const contract = readContract(file);
   if (json) return JSON.stringify(contract, undefined, 2);
   return [
-    `${file}: a contract, and right: ${contract.title}`,
-    `  ${contract.columns.length} columns; readings told apart by ${contract.identity.join(', ')}`,
+    `${file}: a contract, and right: ${oneLine(contract.title)}`,
+    `  ${many(contract.columns.length, 'column')}; readings told apart by ${contract.identity.map(oneLine).join(', ')}`,
   ].join('\n');
 }

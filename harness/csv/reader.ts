@@ -2,7 +2,7 @@
 // It notes what is wrong and reads on, so that one bad row doesn't hide the rest.
 import { Buffer } from 'node:buffer';
 import { createReadStream } from 'node:fs';
-import { BadInput, NotCompleted } from '../../sim/index.ts';
+import { BadInput, NotCompleted, regularFileBytes, whyUnreadable } from '../../sim/index.ts';
 import type { CsvBatch, CsvRules } from './flaws.ts';
 import { CsvScanner } from './scanner.ts';
 
@@ -16,7 +16,7 @@ const FILE_CHUNK_BYTES = 256 * 1024;
 
 /**
  * Reads CSV from a file (by name) or from bytes in memory, a batch at a time.
- * What is wrong with the bytes comes as flaws. Throws BadInput where the file can't be opened or the
+ * What is wrong with the bytes comes as flaws. Throws BadInput where there is no regular file to open or the
  * delimiter isn't one ASCII character, NotCompleted where reading breaks off.
  */
 export async function* readCsv(source: string | Uint8Array, rules: CsvRules): AsyncGenerator<CsvBatch> {
@@ -35,16 +35,18 @@ function* memoryChunks(bytes: Uint8Array): Generator<Buffer> {
   for (let at = 0; at < buf.length; at += FILE_CHUNK_BYTES) yield buf.subarray(at, at + FILE_CHUNK_BYTES);
 }
 
+const EXPECTED = 'a CSV file that can be read';
+const MEND = 'give the name of the export';
+
 async function* fileChunks(file: string): AsyncGenerator<Buffer> {
+  regularFileBytes(file, EXPECTED, MEND);
   try {
     for await (const chunk of createReadStream(file, { highWaterMark: FILE_CHUNK_BYTES })) {
       yield chunk as Buffer;
     }
   } catch (error) {
-    const code = (error as NodeJS.ErrnoException).code;
-    if (code === 'ENOENT' || code === 'EISDIR' || code === 'EACCES') {
-      throw BadInput.at({ file }, 'a CSV file that can be read', code, 'give the name of the export');
-    }
+    const found = whyUnreadable(error);
+    if (found !== undefined) throw BadInput.at({ file }, EXPECTED, found, MEND);
     throw new NotCompleted(`${file}: reading broke off: ${(error as Error).message}`);
   }
 }

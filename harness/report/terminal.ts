@@ -1,64 +1,125 @@
 // The verdict for people, as plain lines. Outcomes are words; colour only repeats them.
-import type { Cause, CheckResult, Example, Finding, Hop, Outcome, Verdict } from '../verdict/verdict.ts';
+import { oneLine } from '../../sim/index.ts';
+import type { Cause, CheckResult, Finding, Hop, Outcome, Verdict } from '../verdict/verdict.ts';
+import { exampleLines } from './example.ts';
+import { count, grouped, joined, many, paint, wrap, type Style } from './lines.ts';
 import type { Flow, Result } from './record.ts';
+import { OUTCOME_WORDS, outcomeWord, verdictWords, type Judged } from './words.ts';
 
-export interface Style {
-  readonly colour: boolean;
-  readonly width: number;
-}
-
-const OUTCOME_WORDS: Readonly<Record<Outcome, string>> = {
-  held: 'held',
-  broken: 'BROKEN',
-  'not-seen': 'not seen',
-};
+export { count, type Style } from './lines.ts';
+export { verdictWords } from './words.ts';
 
 const OUTCOME_WIDTH = 9;
 
 const OUTCOME_COLOUR: Readonly<Record<Outcome, string>> = { held: '36', broken: '1;35', 'not-seen': '33' };
 
+export interface ReportOptions {
+  /** Whether result.json was written by the command that reports; true by default. */
+  readonly jsonWritten?: boolean;
+}
+
 /** The whole report, ending with the verdict in words. */
-export function terminalReport(result: Result, style: Style): string {
-  const { verdict, scenario } = result;
+export function terminalReport(result: Result, style: Style, options: ReportOptions = {}): string {
+  const { verdict, scenario, files } = result;
+  const json = (options.jsonWritten ?? true) ? oneLine(`${files.folder}/result.json`) : ADD_JSON;
   return [
     '',
-    scenario.title,
-    ...wrap(scenario.shows.trim(), style.width - 2).map((line) => `  ${line}`),
+    ...wrap(scenario.title, style.width),
+    ...wrap(scenario.shows, style.width - 2).map((line) => `  ${line}`),
     '',
-    ...flowLines(result.flow).map((line) => `  ${line}`),
+    ...flowLines(result.flow).flatMap(([name, words]) => named(name, wrap(words, style.width - NAME_WIDTH))),
+    ...named('digest', [digestWords(scenario.digest)]),
     '',
     ...verdict.checks.flatMap((check) => checkLines(check, style)),
-    ...verdict.checks.flatMap((check) => brokenLines(check, style)),
+    ...verdict.checks.flatMap((check) => brokenLines(check, files.csv, style)),
     '',
     ...verdictLines(result, style),
     '',
-    `  CSV        ${result.files.csv}`,
-    `  evidence   ${result.files.evidence.join(', ')}`,
-    `  JSON       ${result.files.folder}/result.json`,
-    `  again      ${result.again}`,
+    ...named('CSV', [oneLine(files.csv)]),
+    ...named('evidence', pathLines(files.evidence, style)),
+    ...named('JSON', [json]),
+    ...named('again', [oneLine(result.again)]),
     '',
   ].join('\n');
 }
 
-/** The checks and the verdict alone. */
-export function terminalChecks(verdict: Verdict, style: Style): string {
+/** What an export that was judged alone came to. */
+export interface ExportReport {
+  readonly file: string;
+  readonly rows: number;
+  readonly trackers: number;
+  readonly scenarioFile: string;
+  readonly seed: string;
+  readonly digest: string;
+  readonly again: string;
+  readonly verdict: Verdict;
+}
+
+/** The report on an export that was judged without the evidence of a run. */
+export function terminalExportReport(report: ExportReport, style: Style): string {
+  const { verdict } = report;
   return [
+    '',
+    ...wrap(
+      `${report.file}: ${many(report.rows, 'row')}, set against ${many(report.trackers, 'tracker')} of ${report.scenarioFile}, seed ${report.seed}`,
+      style.width,
+    ),
+    ...wrap(
+      'There is no ledger or tap, so every message the trackers sent is taken as accepted by the broker.',
+      style.width,
+    ),
+    '',
+    ...named('digest', [digestWords(report.digest)]),
+    '',
     ...verdict.checks.flatMap((check) => checkLines(check, style)),
-    ...verdict.checks.flatMap((check) => brokenLines(check, style)),
+    ...verdict.checks.flatMap((check) => brokenLines(check, report.file, style)),
     '',
-    verdictLine(verdict, style),
+    ...verdictLines({ verdict, incomplete: null, flow: report }, style),
+    '',
+    ...named('JSON', [ADD_JSON]),
+    ...named('again', [oneLine(report.again)]),
     '',
   ].join('\n');
 }
 
-function flowLines(flow: Flow): string[] {
+function digestWords(digest: string): string {
+  return `${oneLine(digest.slice(0, 16))}… (the same scenario and seed give the same)`;
+}
+
+/** A name, and what it stands for beside it. */
+function named(name: string, lines: readonly string[]): string[] {
+  return lines.map((line, k) => (k === 0 ? `  ${name}` : '').padEnd(NAME_WIDTH) + line);
+}
+
+const NAME_WIDTH = 13;
+const ADD_JSON = 'add --json for the whole result';
+
+/** Paths with commas between; none is broken, so that each can be copied. */
+function pathLines(paths: readonly string[], style: Style): string[] {
+  const parts = paths.map((path, k) => `${oneLine(path)}${k === paths.length - 1 ? '' : ','}`);
+  return joined(parts, style.width - NAME_WIDTH);
+}
+
+function flowLines(flow: Flow): (readonly [name: string, words: string])[] {
+  const { messages, acked, accepted } = flow;
   const unsent = flow.readingsUnsent === 0 ? '' : `; ${count(flow.readingsUnsent)} made but never sent`;
+  const resent = flow.resent === 0 ? '' : `, ${count(flow.resent)} sent more than once after broken links`;
+  const unacked = acked < messages ? ' (the others at QoS 0, or not answered)' : '';
   return [
-    `tracker    ${count(flow.readingsMade)} readings made by ${count(flow.trackers)} trackers${unsent}`,
-    `publisher  ${count(flow.messages)} messages, ${count(flow.acked)} acked${flow.resent === 0 ? '' : `, ${count(flow.resent)} sent more than once`}`,
-    `broker     ${flow.accepted === null ? 'not tapped' : `${count(flow.accepted)} accepted`}`,
-    `export     ${count(flow.rows)} rows`,
+    ['tracker', `${many(flow.readingsMade, 'reading')} made by ${many(flow.trackers, 'tracker')}${unsent}`],
+    ['publisher', `${many(messages, 'message')}, ${count(acked)} acked${unacked}${resent}`],
+    [
+      'broker',
+      accepted === null ? 'not tapped' : `${count(accepted)} accepted${acceptedWords(accepted - messages)}`,
+    ],
+    ['export', many(flow.rows, 'row')],
   ];
+}
+
+/** Why more or fewer messages were accepted than were published. */
+function acceptedWords(more: number): string {
+  if (more > 0) return `, ${count(more)} more than messages: deliveries repeated, or wills`;
+  return more < 0 ? `, ${count(-more)} fewer than messages` : '';
 }
 
 /** One or two lines a check; what broke is told below, in full. */
@@ -76,21 +137,25 @@ function checkLines(check: CheckResult, style: Style): string[] {
   return [`  ${outcome} ${first}`, ...more.map((line) => `${indent}${line}`)];
 }
 
-function brokenLines(check: CheckResult, style: Style): string[] {
+/** `csv` is the file that examples lie in where they name no other. */
+function brokenLines(check: CheckResult, csv: string, style: Style): string[] {
   if (check.findings.length === 0) return [];
-  const title = `${paint('BROKEN', OUTCOME_COLOUR.broken, style)}  ${check.id}: ${check.promise}`;
-  const lines = check.findings.flatMap((finding, k) => findingLines(finding, check.findings[k - 1], style));
-  return ['', `  ${title}`, ...lines];
+  const [first = '', ...more] = wrap(`${check.id}: ${check.promise}`, style.width - 10);
+  const title = [
+    `  ${paint('BROKEN', OUTCOME_COLOUR.broken, style)}  ${first}`,
+    ...more.map((line) => `          ${line}`),
+  ];
+  const lines = check.findings.flatMap((finding, k) =>
+    findingLines(finding, check.findings[k - 1], csv, style),
+  );
+  return ['', ...title, ...lines];
 }
 
 /** A finding with the cause of the one before it is told in one line. */
-function findingLines(finding: Finding, before: Finding | undefined, style: Style): string[] {
+function findingLines(finding: Finding, before: Finding | undefined, csv: string, style: Style): string[] {
   const { cause } = finding;
-  const where =
-    finding.trackers === 0
-      ? ''
-      : `, ${count(finding.trackers)} ${finding.trackers === 1 ? 'tracker' : 'trackers'}`;
-  const times = `${count(finding.count)} ${finding.count === 1 ? 'time' : 'times'}${where}`;
+  const where = finding.trackers === 0 ? '' : `, ${many(finding.trackers, 'tracker')}`;
+  const times = `${many(finding.count, 'time')}${where}`;
   const same = cause !== null && before?.cause?.name === cause.name && before.hop === finding.hop;
   const lines = wrap(`${finding.what}: ${times}${same ? ', by the same cause' : ''}`, style.width - 6);
   const head = lines.map(
@@ -100,7 +165,9 @@ function findingLines(finding: Finding, before: Finding | undefined, style: Styl
   return [
     ...head,
     ...causeLines(cause, finding.hop, style.width - 8).map((line) => `      ${line}`),
-    ...finding.examples.map((example) => `        ${exampleText(example)}`),
+    ...finding.examples.flatMap((example) =>
+      exampleLines(example, csv, style.width - 8).map((line) => `        ${line}`),
+    ),
   ];
 }
 
@@ -112,87 +179,16 @@ function causeLines(cause: Cause | null, hop: Hop, width: number): string[] {
   ];
 }
 
-/** Long whole numbers in words get their commas; ids and decimals stay. */
-function grouped(words: string): string {
-  return words.replace(/(?<![\d.,-])\d{4,9}(?![\d.,-])/g, (digits) => count(Number(digits)));
-}
-
-function exampleText(example: Example): string {
-  const who = [
-    example.tracker,
-    example.boot === undefined ? undefined : `boot ${example.boot}`,
-    example.seq === undefined ? undefined : `seq ${example.seq}`,
-    example.at,
-  ].filter((part) => part !== undefined);
-  const where = example.record === undefined ? [] : [`record ${example.record}`];
-  const column = example.column === undefined ? '' : ` ${example.column}:`;
-  const values =
-    example.expected === undefined && example.found === undefined
-      ? ''
-      : `${column} expected ${show(example.expected)}, found ${show(example.found)}`;
-  return [...who, ...where].join(' · ') + values;
-}
-
-/** One line of text, with what can't be printed written out. */
-function show(text: string | undefined): string {
-  if (text === undefined) return 'nothing';
-  const cut = text.length > 80 ? `${text.slice(0, 77)}…` : text;
-  return JSON.stringify(cut);
-}
-
-function verdictLines(result: Result, style: Style): string[] {
+function verdictLines(judged: Judged, style: Style): string[] {
   return [
-    verdictLine(result.verdict, style),
-    ...wrap(verdictWords(result), style.width - 2).map((line) => `  ${line}`),
+    verdictLine(judged, style),
+    ...wrap(verdictWords(judged), style.width - 2).map((line) => `  ${line}`),
   ];
 }
 
-function verdictLine(verdict: Verdict, style: Style): string {
+function verdictLine({ verdict, incomplete }: Judged, style: Style): string {
   const of = (outcome: Outcome) => verdict.checks.filter((check) => check.outcome === outcome).length;
   const counts = `${of('held')} held, ${of('broken')} broken, ${of('not-seen')} not seen`;
-  const words = `VERDICT: ${OUTCOME_WORDS[verdict.outcome]}`;
+  const words = `VERDICT: ${outcomeWord(verdict, incomplete)}`;
   return `  ${paint(words, OUTCOME_COLOUR[verdict.outcome], style)}  (${counts})`;
-}
-
-/** The verdict in a sentence or two. */
-export function verdictWords(result: Result): string {
-  const { verdict, flow, incomplete } = result;
-  const partly = incomplete === null ? '' : `The run was not completed: ${grouped(incomplete)}. `;
-  const unseen = verdict.checks.filter((check) => check.outcome === 'not-seen').map((check) => check.id);
-  const open = unseen.length === 0 ? '' : ` Not seen, so not proven: ${unseen.join(', ')}.`;
-  if (verdict.outcome === 'broken') {
-    const broken = verdict.checks.filter((check) => check.outcome === 'broken').map((check) => check.id);
-    return `${partly}What stands in the CSV is not what left the trackers: ${broken.join(', ')} broken.${open}`;
-  }
-  if (verdict.outcome === 'held') {
-    return `${partly}What left the trackers is what stands in the CSV: ${count(flow.rows)} rows, each compared cell by cell with what was measured.${open}`;
-  }
-  if (incomplete !== null && verdict.checks.some((check) => check.outcome === 'held')) {
-    return `${partly}Nothing was broken so far, in ${count(flow.rows)} rows compared cell by cell; of the rest nothing is known.${open}`;
-  }
-  return `${partly}Nothing could be proven.${open}`;
-}
-
-function paint(text: string, code: string, style: Style): string {
-  return style.colour ? `\u001b[${code}m${text}\u001b[0m` : text;
-}
-
-/** 12345 → `12,345`. */
-export function count(n: number): string {
-  return String(n).replace(/\B(?=(\d{3})+$)/g, ',');
-}
-
-function wrap(text: string, width: number): string[] {
-  const lines: string[] = [];
-  let line = '';
-  for (const word of text.split(/\s+/)) {
-    if (line !== '' && line.length + 1 + word.length > width) {
-      lines.push(line);
-      line = word;
-    } else {
-      line = line === '' ? word : `${line} ${word}`;
-    }
-  }
-  if (line !== '') lines.push(line);
-  return lines;
 }

@@ -1,6 +1,6 @@
 // A YAML 1.2 document (core schema) as plain JSON values, with the place of each value kept.
 // JSON is YAML, so that a .json file can be read the same way.
-import { readFileSync, statSync } from 'node:fs';
+import { readFileSync } from 'node:fs';
 import {
   Composer,
   Document,
@@ -17,11 +17,15 @@ import {
 } from 'yaml';
 import { BadInput, badInputLine, type Place } from '../errors.ts';
 import { pointerParts } from './pointer.ts';
+import { regularFileBytes, whyUnreadable } from './regular-file.ts';
 import { oneLine, quoted } from './words.ts';
 
 /** Most bytes of a scenario or contract file. */
 export const MOST_BYTES = 4 * 1024 * 1024;
 const MOST_DEPTH = 64;
+/** Most mistakes of syntax that are told: what follows the first few is seldom more than their echo. */
+const MOST_TOLD = 5;
+const MOST_SYNTAX_WORDS = 120;
 
 export interface SourceDocument {
   readonly file: string;
@@ -33,17 +37,16 @@ export interface SourceDocument {
   placeOfKey(pointer: string): Place;
 }
 
-/** The text of a file of at most 4 MiB in UTF-8; BadInput otherwise. */
+/** The text of a regular file of at most 4 MiB in UTF-8; BadInput otherwise. */
 export function readText(file: string): string {
+  const [expected, mend] = ['a file that can be read', 'give the path of a file'];
+  const size = regularFileBytes(file, expected, mend);
+  if (size > MOST_BYTES) throw tooLarge(file, size);
   let bytes: Uint8Array;
   try {
-    const { size } = statSync(file);
-    if (size > MOST_BYTES) throw tooLarge(file, size);
     bytes = readFileSync(file);
   } catch (error) {
-    if (error instanceof BadInput) throw error;
-    const code = error instanceof Error && 'code' in error ? String(error.code) : String(error);
-    throw BadInput.at({ file }, 'a file that can be read', WHY_NOT[code] ?? code, 'give the path of a file');
+    throw BadInput.at({ file }, expected, whyUnreadable(error) ?? String(error), mend);
   }
   try {
     return new TextDecoder('utf-8', { fatal: true }).decode(bytes);
@@ -51,12 +54,6 @@ export function readText(file: string): string {
     throw BadInput.at({ file }, 'text in UTF-8', 'bytes that are none', 'save the file as UTF-8');
   }
 }
-
-const WHY_NOT: Readonly<Record<string, string>> = {
-  ENOENT: 'no file of this name',
-  EISDIR: 'a folder',
-  EACCES: 'a file without permission to read it',
-};
 
 function tooLarge(file: string, bytes: number): BadInput {
   return BadInput.at({ file }, `at most ${MOST_BYTES} bytes`, `${bytes} bytes`, 'make the file smaller');
@@ -89,8 +86,14 @@ export function parseDocument(text: string, file: string): SourceDocument {
   const [yaml = new Document(null), second] = composer.compose(tokens, true, text.length);
   if (second)
     add(second.range[0], 'one document', 'a second one', 'take out the line `---` and what follows');
-  for (const { message, pos } of [...yaml.errors, ...yaml.warnings]) {
-    add(pos[0], 'YAML 1.2', oneLine(message.replace(/\.$/, '')), 'correct the syntax here');
+  let tabs = false;
+  for (const { code, message, pos } of [...yaml.errors, ...yaml.warnings]) {
+    if (code !== 'TAB_AS_INDENT') {
+      add(pos[0], 'YAML 1.2', syntaxWords(message), 'correct the syntax here');
+    } else if (!tabs) {
+      add(pos[0], 'YAML 1.2', 'a tab that indents a line', 'indent every line with spaces');
+      tabs = true;
+    }
   }
   if (wrong.size === 0) findUnplain(yaml.contents, add);
   if (wrong.size > 0) throw allOf(wrong);
@@ -195,7 +198,18 @@ function findUnplain(
   });
 }
 
+/** The parser's message on one line; it may quote a whole paragraph. */
+function syntaxWords(message: string): string {
+  const words = oneLine(message.replace(/\.$/, ''));
+  return words.length > MOST_SYNTAX_WORDS ? `${words.slice(0, MOST_SYNTAX_WORDS)}…` : words;
+}
+
 function allOf(wrong: ReadonlyMap<number, string>): BadInput {
   const [first = '', ...rest] = [...wrong].sort(([a], [b]) => a - b).map(([, line]) => line);
-  return new BadInput(first, rest);
+  const more = rest.length + 1 - MOST_TOLD;
+  if (more <= 0) return new BadInput(first, rest);
+  return new BadInput(first, [
+    ...rest.slice(0, MOST_TOLD - 1),
+    `… and ${more} more ${more === 1 ? 'mistake' : 'mistakes'}`,
+  ]);
 }

@@ -11,7 +11,7 @@ export function quoted(text: string): string {
 /** The text with every control character, line separator and bidirectional override written as an escape. */
 export function oneLine(text: string): string {
   return text.replace(
-    /[\p{Cc}\u200e\u200f\u2028\u2029\u202a-\u202e\u2066-\u2069]/gu,
+    /[\p{Cc}\u061c\u200e\u200f\u2028\u2029\u202a-\u202e\u2066-\u2069]/gu,
     (c) => `\\u${c.charCodeAt(0).toString(16).padStart(4, '0')}`,
   );
 }

@@ -94,7 +94,27 @@ describe('a window', () => {
   it('with a cell written otherwise than in the whole', async () => {
     const other = cellsOf(rows).with(4, rows[4]?.cells.with(22, '-1') ?? []);
     const { check } = await judge([{ fromMs: FROM, toMs: TO, bytes: csvBytes(contract, other) }]);
-    expect(check?.findings.map(({ count }) => count)).toEqual([1, 1]);
+    expect(check?.findings).toMatchObject([
+      {
+        what: 'rows differ between the window and the whole export',
+        count: 1,
+        trackers: 1,
+        examples: [
+          { record: 6, column: contract.columns[22]?.name, expected: rows[4]?.cells[22], found: '-1' },
+        ],
+      },
+    ]);
+  });
+
+  it('with one row written otherwise and another one left out: each is told once', async () => {
+    const other = cellsOf(rows)
+      .with(4, rows[4]?.cells.with(22, '-1') ?? [])
+      .toSpliced(7, 1);
+    const { check } = await judge([{ fromMs: FROM, toMs: TO, bytes: csvBytes(contract, other) }]);
+    expect(check?.findings.map(({ what, count }) => [what, count])).toEqual([
+      ['rows of the whole export are missing from the window they belong to', 1],
+      ['rows differ between the window and the whole export', 1],
+    ]);
   });
 
   it('capped at a number of rows', async () => {
@@ -297,6 +317,19 @@ describe('a second export', () => {
     const { broken, check } = await again(csvBytes(contract, cellsOf(rows.toReversed())), free);
     expect(broken).toEqual([]);
     expect(check?.words).toMatch(/promises no order/);
+  });
+
+  it('with a cell written otherwise tells one row, and nothing of their order', async () => {
+    const other = cellsOf(rows).with(4, rows[4]?.cells.with(22, '-1') ?? []);
+    const { broken, check } = await again(csvBytes(contract, other));
+    expect(broken).toEqual(['ordering.stable']);
+    expect(check?.findings).toMatchObject([
+      {
+        what: 'rows differ between the second export and the whole export',
+        count: 1,
+        examples: [{ record: 6 }],
+      },
+    ]);
   });
 
   it('with a row less, or twice', async () => {
