@@ -7,7 +7,6 @@ import type { Flow, Result } from './record.ts';
 import { OUTCOME_WORDS, outcomeWord, verdictWords, type Judged } from './words.ts';
 
 export { count, type Style } from './lines.ts';
-export { verdictWords } from './words.ts';
 
 const OUTCOME_WIDTH = 9;
 
