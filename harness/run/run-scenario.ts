@@ -153,10 +153,15 @@ async function throughPipeline(
     };
     // What came at QoS 0 while the pipeline was away isn't sent again: it need not come.
     const due = () => accepted() - (broker.stats.watchedDrops > 0 ? tap.atQos0 : 0);
-    const owed = await drained(pipeline, { accepted, due }, patience, (now) => {
-      stored = now;
-      tell('drain');
-    });
+    const owed = await drained(
+      pipeline,
+      { accepted, due, owed: () => broker.owed(PIPELINE_CLIENT.clientId) },
+      patience,
+      (now) => {
+        stored = now;
+        tell('drain');
+      },
+    );
     tell('export');
     await exportAll(options, pipeline);
     return runRecord(options, published, broker.stats.watchedDrops, [
@@ -171,7 +176,12 @@ async function throughPipeline(
 /** Waits until the pipeline has taken every message the broker accepted; what it still owes, in words, if it stops. */
 async function drained(
   pipeline: Pipeline,
-  messages: { readonly accepted: () => number; readonly due: () => number },
+  messages: {
+    readonly accepted: () => number;
+    readonly due: () => number;
+    /** What the broker still keeps for the pipeline: a message that comes again is counted twice, so counts don't tell. */
+    readonly owed: () => Promise<number>;
+  },
   patience: { readonly quietMs: number; readonly stillMs: number },
   onStored: (stored: number) => void,
 ): Promise<string | undefined> {
@@ -183,9 +193,10 @@ async function drained(
     stillMs = counts.messages === before ? stillMs + POLL_MS : 0;
     before = counts.messages;
     const quiet = counts.pending === 0 && stillMs >= patience.quietMs;
-    if (quiet && counts.messages >= messages.accepted()) return undefined;
     const still = counts.pending === 0 && stillMs >= Math.min(LOST_MS, patience.stillMs);
-    if (still && counts.messages >= messages.due()) return undefined;
+    const enough =
+      (quiet && counts.messages >= messages.accepted()) || (still && counts.messages >= messages.due());
+    if (enough && (await messages.owed()) === 0) return undefined;
     if (stillMs >= patience.stillMs) {
       return `the pipeline took ${counts.messages} of ${messages.accepted()} messages and then nothing for ${patience.stillMs / 1000} s`;
     }

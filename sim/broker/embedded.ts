@@ -49,6 +49,8 @@ export interface Broker {
   readonly host: string;
   readonly port: number;
   readonly stats: Readonly<BrokerStats>;
+  /** Messages of QoS 1 and 2 that a session has still to get, or to acknowledge. */
+  owed(clientId: string): Promise<number>;
   /** Closes every connection (wills are published), then the port. The tap stays open: it's the caller's. */
   close(): Promise<void>;
 }
@@ -89,6 +91,7 @@ export async function startBroker(options: BrokerOptions): Promise<Broker> {
     host,
     port: (server.address() as AddressInfo).port,
     stats,
+    owed: (clientId) => broker.owed(clientId),
     async close() {
       const closed = new Promise((resolve) => server.close(resolve));
       await new Promise<void>((resolve) => broker.close(resolve));
@@ -110,6 +113,13 @@ class TappedBroker extends Aedes {
     this.#accepted = accepted;
   }
 
+  async owed(clientId: string): Promise<number> {
+    let count = 0;
+    const { persistence } = this as unknown as { persistence: Persistence };
+    for await (const _ of persistence.outgoingStream({ id: clientId })) count += 1;
+    return count;
+  }
+
   // aedes itself calls this with the client between; its types only know the short form.
   override publish(...args: readonly unknown[]): void {
     const [packet, client] = args as readonly [TappedMessage & { dup?: boolean }, { id?: unknown } | null];
@@ -118,6 +128,11 @@ class TappedBroker extends Aedes {
     }
     (super.publish as (...all: readonly unknown[]) => void)(...args);
   }
+}
+
+/** What aedes-persistence offers, of which aedes's types say nothing. */
+interface Persistence {
+  outgoingStream(client: { readonly id: string }): AsyncIterable<unknown>;
 }
 
 interface Held {
