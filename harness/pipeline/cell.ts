@@ -10,9 +10,12 @@ export function cellWriter(column: Column, csv: Contract['csv']): CellWriter {
   const absent = csvCell(column.nullAs ?? '', csv.delimiter);
   const write = valueWriter(column.form, csv.formulaGuard);
   const text = column.form.kind === 'text';
+  // Numbers and times need quotes only where the delimiter is one of their own characters.
+  const plain = !text && !/[\d.:TZ +-]/.test(csv.delimiter);
   return (value) => {
     if (value === null || value === undefined) return absent;
     const cell = write(value);
+    if (plain) return cell;
     // Text that looks like an absent value is told apart by its quotes.
     if (text && cell === column.nullAs) return quotedCell(cell);
     return csvCell(cell, csv.delimiter);
@@ -42,6 +45,7 @@ export function numberText(value: number, decimals: number | null): string {
 
 /** JavaScript writes 1e-7 and 1e+21, which not every reader of CSV takes for numbers. */
 function withoutExponent(text: string): string {
+  if (!text.includes('e')) return text;
   const match = /^(-?)(\d)(?:\.(\d+))?e([+-]\d+)$/.exec(text);
   if (match === null) return text;
   const digits = `${match[2] ?? ''}${match[3] ?? ''}`;

@@ -2,6 +2,7 @@
 // This is the file to read first: each tick asks the models in the order of the data flow,
 // place → motion → radio → GNSS → clock → sensors → battery → reading → buffer → emission.
 import { DAY_MS } from '../clock.ts';
+import type { Sky } from '../place/place.ts';
 import { randomStream, type RandomStream } from '../random.ts';
 import type { Reading } from '../reading.ts';
 import type { DropHow, Scenario } from '../scenario/scenario.ts';
@@ -51,6 +52,10 @@ class TrackerLife {
   #pulled = false;
   #on = false;
   #airTempC: number;
+  #atLonDeg = Number.NaN;
+  #atLatDeg = Number.NaN;
+  #medianRsrpDbm: number | null = null;
+  #sky: Sky;
 
   constructor(scenario: Scenario, spec: TrackerSpec) {
     const { group, identity } = spec;
@@ -77,6 +82,7 @@ class TrackerLife {
     this.#repeatRandom = stream('repeats');
     this.#seq = group.report.firstSeq;
     this.#airTempC = scenario.weather.meanTempC;
+    this.#sky = group.sky;
   }
 
   *run(): Generator<TrackerEvent, void> {
@@ -155,11 +161,11 @@ class TrackerLife {
   }
 
   #work(atMs: number, sinceMs: number, truth: MotionState): void {
-    const { place } = this.#scenario;
     const { group } = this.#spec;
+    this.#lookAround(truth);
     const covered = this.#faults.hasCoverage(atMs);
-    const radio = this.#radio.step(atMs, covered ? place.medianRsrpDbm(truth.lonDeg, truth.latDeg) : null);
-    const sky = this.#faults.sky(atMs) ?? place.skyAt(truth.lonDeg, truth.latDeg) ?? group.sky;
+    const radio = this.#radio.step(atMs, covered ? this.#medianRsrpDbm : null);
+    const sky = this.#faults.sky(atMs) ?? this.#sky;
     const position = this.#gnss.sample(atMs, truth, sky);
     this.#clock.listen(atMs, radio.registered, position.timeKnown);
     const sensors = this.#sensors.sample(atMs, truth, this.#faults.sensors(atMs));
@@ -175,7 +181,8 @@ class TrackerLife {
       this.#airTempC,
       atMs % DAY_MS,
     );
-    this.#out.push(...this.#lifecycle.advance(atMs, radio.registered));
+    const stages = this.#lifecycle.advance(atMs, radio.registered);
+    if (stages.length > 0) this.#out.push(...stages);
     if (!radio.registered && this.#connected) {
       this.#disconnect(atMs, group.radio.lossLooksLike);
     }
@@ -210,6 +217,16 @@ class TrackerLife {
     const dropped = this.#buffer.push(reading);
     if (dropped) this.#discard(atMs, 'buffer-full', [dropped]);
     if (radio.registered && this.#lifecycle.streaming) this.#flush(atMs);
+  }
+
+  /** What the place says of this spot. Asked again only after a move: half of a fleet stands still. */
+  #lookAround({ lonDeg, latDeg }: MotionState): void {
+    if (lonDeg === this.#atLonDeg && latDeg === this.#atLatDeg) return;
+    this.#atLonDeg = lonDeg;
+    this.#atLatDeg = latDeg;
+    const { place } = this.#scenario;
+    this.#medianRsrpDbm = place.medianRsrpDbm(lonDeg, latDeg);
+    this.#sky = place.skyAt(lonDeg, latDeg) ?? this.#spec.group.sky;
   }
 
   #flush(atMs: number): void {
