@@ -1,5 +1,6 @@
 // The simulator's front door: exports only. The harness sees nothing else of it.
 export { startBroker, type Broker, type Rights } from './broker/embedded.ts';
+export { topicMatches } from './broker/topics.ts';
 export { payloadDigest, readTap, Tap, type TapRecord } from './broker/tap.ts';
 export {
   civilFromDays,

@@ -3,7 +3,7 @@
 //
 // A message is acknowledged after the transaction that holds it is durable, never before: a pipeline killed at
 // any point gets the rest again from the broker, and what it gets twice collapses on (id, boot, seq).
-import { NotCompleted, type WireReading } from '../../sim/index.ts';
+import { NotCompleted, topicMatches, type WireReading } from '../../sim/index.ts';
 import { SOUND, type Damage, type MakeDamage, type SessionRules } from './damage.ts';
 import { exportReadings, exportRejectRows } from './export.ts';
 import type {
@@ -17,13 +17,12 @@ import type {
 import { rowOf, type Row } from './row.ts';
 import { SOUND_STORE, Store, type Reject } from './store.ts';
 import { Subscriber, type Arrival } from './subscriber.ts';
-import { topicMatcher } from './topic.ts';
 
 /** The broker keeps what comes while we are away, and what we subscribed to. */
 const KEPT_SESSION: SessionRules = { clean: false, subscribes: 'where-lost' };
 
 interface Route {
-  readonly matches: (topic: string) => boolean;
+  readonly filter: string;
   readonly decode: Decode | null;
 }
 
@@ -89,7 +88,7 @@ export class ReferencePipeline implements Pipeline {
     const { clean, subscribes } = this.#damage.session ?? KEPT_SESSION;
     const subscribed = this.#damage.subscriptions?.(subscriptions) ?? subscriptions;
     this.#batch = this.#damage.batch ?? this.#options.batch;
-    this.#routes = subscribed.map(({ filter, decode }) => ({ matches: topicMatcher(filter), decode }));
+    this.#routes = subscribed.map(({ filter, decode }) => ({ filter, decode }));
     const filters = subscribed.filter(({ decode }) => decode !== null).map(({ filter }) => filter);
     const events = {
       onMessage: (message: Arrival) => this.#take(message),
@@ -131,7 +130,7 @@ export class ReferencePipeline implements Pipeline {
     const message = this.#damage.message === undefined ? arrived : this.#damage.message(arrived);
     if (message === undefined) return;
     this.#unacked.push(message);
-    const route = this.#routes.find((r) => r.matches(message.topic));
+    const route = this.#routes.find(({ filter }) => topicMatches(filter, message.topic));
     if (message.retained) this.#counts.retainedIgnored += 1;
     else if (route?.decode == null) this.#counts.statusIgnored += 1;
     else this.#read(message, route.decode);

@@ -208,25 +208,23 @@ export class Subscriber {
 
   /** Ends the connection as a crash does, without DISCONNECT. Nothing that came over it can be acknowledged any more. */
   async abort(): Promise<void> {
-    this.#closing = true;
-    clearTimeout(this.#retry);
-    const socket = this.#socket;
-    if (socket === undefined || socket.destroyed) return;
-    const { promise, resolve } = withResolvers();
-    socket.once('close', resolve);
-    socket.resetAndDestroy();
-    await promise;
+    await this.#end((socket) => socket.resetAndDestroy());
   }
 
   /** Disconnects in good order (3.14); the broker keeps the session. */
   async close(): Promise<void> {
+    await this.#end((socket) => socket.end(mqtt.generate({ cmd: 'disconnect' }), () => socket.destroy()));
+  }
+
+  /** Ends the connection by `how`, for good, and waits until it is closed. */
+  async #end(how: (socket: Socket) => void): Promise<void> {
     this.#closing = true;
     clearTimeout(this.#retry);
     const socket = this.#socket;
     if (socket === undefined || socket.destroyed) return;
     const { promise, resolve } = withResolvers();
     socket.once('close', resolve);
-    socket.end(mqtt.generate({ cmd: 'disconnect' }), () => socket.destroy());
+    how(socket);
     await promise;
   }
 }

@@ -2,7 +2,6 @@
 import { describe, expect, it } from 'vitest';
 import type { Column, ColumnForm, Contract } from '../../harness/contract/contract.ts';
 import { cellWriter, numberText } from '../../harness/pipeline/cell.ts';
-import { topicMatcher } from '../../harness/pipeline/topic.ts';
 import { BadInput } from '../../sim/index.ts';
 
 const CSV: Contract['csv'] = {
@@ -92,28 +91,5 @@ describe('times', () => {
 
   it('in a zone that does not exist are bad input', () => {
     expect(() => written(time('local', 'Tarn/Ostrel'), 0)).toThrow(BadInput);
-  });
-});
-
-describe('topic filters (MQTT 3.1.1 section 4.7)', () => {
-  it.each([
-    // 4.7.1.2 and 4.7.1.3, the examples given there.
-    ['sport/tennis/player1/#', 'sport/tennis/player1', true],
-    ['sport/tennis/player1/#', 'sport/tennis/player1/ranking', true],
-    ['sport/tennis/player1/#', 'sport/tennis/player1/score/wimbledon', true],
-    ['sport/#', 'sport', true],
-    ['sport/tennis/+', 'sport/tennis/player1', true],
-    ['sport/tennis/+', 'sport/tennis/player1/ranking', false],
-    ['sport/+', 'sport', false],
-    ['sport/+', 'sport/', true],
-    ['+/+', '/finance', true],
-    ['/+', '/finance', true],
-    ['+', '/finance', false],
-    // 4.7.2
-    ['#', '$SYS/monitor/Clients', false],
-    ['+/monitor/Clients', '$SYS/monitor/Clients', false],
-    ['$SYS/#', '$SYS/monitor/Clients', true],
-  ])('%s against %s: %s', (filter, topic, matches) => {
-    expect(topicMatcher(filter)(topic)).toBe(matches);
   });
 });
