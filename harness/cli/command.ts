@@ -1,7 +1,7 @@
 // The seam of all commands.
 import type { OptionSpec } from './options.ts';
 
-/** 0 everything held; 1 something broken; 2 bad input; 3 could not be completed. */
+/** 0 held, with nothing broken (checks that weren't seen are named); 1 something broken; 2 bad input; 3 could not be completed. */
 export type ExitCode = 0 | 1 | 2 | 3;
 
 export interface Command {

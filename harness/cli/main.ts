@@ -51,7 +51,8 @@ function help(): string {
     '',
     '  wayproof help <command>               its options and examples',
     '',
-    'Exit codes: 0 everything held · 1 something broken · 2 bad input · 3 could not be completed',
+    'Exit codes: 0 held, nothing broken (what was not seen is named) · 1 something broken · 2 bad input ·',
+    '3 could not be completed',
     'Load only systems you may load. Positions are personal data. Not for navigation, safety of life or',
     'regulated cold-chain release; local codes and licensed practice come first.',
   ].join('\n');
